@@ -12,11 +12,11 @@ import re
 import threading
 import warnings
 from contextlib import contextmanager
-from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import PictureError
+from wiretrack.late import dataclass
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:

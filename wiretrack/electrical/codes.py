@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.words import NEC_EDITIONS, RULE_SETS
 
 if TYPE_CHECKING:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ from wiretrack.electrical.figures import shown
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.errors import AmbiguousError, TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.model.kinds import RACEWAY_TYPE
 
 if TYPE_CHECKING:

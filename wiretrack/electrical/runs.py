@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import SPARE

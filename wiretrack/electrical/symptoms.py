@@ -7,10 +7,10 @@ never what a reading proves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import dataclass
 
 # How likely a thing is to be at fault beside a sound conductor, which has 1: common practice.
 DEVICE_WEIGHTS = {

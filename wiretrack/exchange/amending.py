@@ -8,7 +8,7 @@ rows that are not of the file.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.errors import TagError
@@ -22,6 +22,7 @@ from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.rest import REST
 from wiretrack.exchange.texts import articled, shown
 from wiretrack.exchange.write import poles_as_written, row_of
+from wiretrack.late import dataclass
 from wiretrack.model import kinds, tags
 from wiretrack.model.entities import Circuit, Conductor, Pull, Raceway, Reading
 from wiretrack.model.entity import Point

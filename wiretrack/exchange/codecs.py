@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import colours, quantities, sizes
 from wiretrack.electrical.quantity_text import exact_text
 from wiretrack.errors import OutOfRangeError, QuantityError
+from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model import tags
 from wiretrack.model.entity import subject_text

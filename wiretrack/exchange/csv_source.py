@@ -12,7 +12,7 @@ import io
 import re
 from collections import Counter
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +24,7 @@ from wiretrack.exchange.raw import RawSite, fatal, read_bytes
 from wiretrack.exchange.schema import csv_tables
 from wiretrack.exchange.sheets import read_sheets
 from wiretrack.exchange.texts import harmless
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.schema import columns, required_columns, table_facts
 from wiretrack.exchange.texts import harmless, shown
+from wiretrack.late import dataclass
 from wiretrack.model.source import TABLES
 from wiretrack.plain import near
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import chain, islice
 from typing import TYPE_CHECKING, ClassVar
 
@@ -28,6 +28,7 @@ from wiretrack.exchange.schedules import FILLS
 from wiretrack.exchange.schema import columns, csv_tables, required_columns, table_facts
 from wiretrack.exchange.shape import unknown_key
 from wiretrack.exchange.texts import harmless, shown
+from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.plain import near
 

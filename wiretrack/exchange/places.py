@@ -4,12 +4,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from wiretrack.errors import Fault, SiteFileError
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.texts import harmless
+from wiretrack.late import dataclass
 from wiretrack.model.source import TABLES
 from wiretrack.plain import safe
 

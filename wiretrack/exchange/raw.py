@@ -7,7 +7,7 @@ import json
 import math
 import re
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.encoding import meaning, position
@@ -15,6 +15,7 @@ from wiretrack.errors import Fault, SiteFileError
 from wiretrack.exchange.places import Faults, JsonPlaces
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.texts import harmless, has_forbidden, shown, why_refused
+from wiretrack.late import dataclass
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,7 @@ from wiretrack.exchange.schema import FAR_ENDS, FORMAT
 from wiretrack.exchange.shape import check_shape
 from wiretrack.exchange.texts import shown
 from wiretrack.exchange.workbook import WORKBOOKS, read_workbook
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from wiretrack.exchange.amending import Amending, Changed

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +17,7 @@ from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.schedules import FILLS, Texts, expanded, in_words
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns, csv_tables, row_schema
 from wiretrack.exchange.texts import harmless, shown
+from wiretrack.late import dataclass
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:

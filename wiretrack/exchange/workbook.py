@@ -6,7 +6,6 @@ from __future__ import annotations
 import re
 import warnings
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -17,6 +16,7 @@ from wiretrack.exchange.layout import DayCell, OddCell, Sheet
 from wiretrack.exchange.raw import MAX_BYTES, fatal
 from wiretrack.exchange.sheets import read_sheets
 from wiretrack.exchange.texts import harmless
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -6,13 +6,14 @@ On the page stand a cross at a stated place, a bar of a stated length and the la
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import OutOfRangeError
 from wiretrack.files import file_in_place
 from wiretrack.labels.fonts import face
 from wiretrack.labels.output import packed, page_mm
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,13 +7,14 @@ All faces of a label carry the same; the code sits at the outer end of each. In 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.labels.geometry import module_sizes
 from wiretrack.labels.legend import set_legend
 from wiretrack.labels.plan import Candidate, CodeSpot, Plan
 from wiretrack.labels.symbol import side_with_quiet_zone
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import GlyphError
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,7 +7,6 @@ Lengths in millimetres, arcs in degrees of the conductor's circumference.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from itertools import takewhile
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.tables import rows_of
 from wiretrack.errors import OutOfRangeError
 from wiretrack.labels.symbol import side_modules
+from wiretrack.late import dataclass
 from wiretrack.sources import ARC_SIMULATION, COMMON_PRACTICE, NUREG_0700
 
 if TYPE_CHECKING:

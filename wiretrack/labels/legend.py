@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.plan import PlacedLine
 from wiretrack.labels.stock import MM_PER_INCH
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

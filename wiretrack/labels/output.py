@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import io
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import chain, islice
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from wiretrack.labels.draw import draw_label, inked, save_png, svg_document
 from wiretrack.labels.fit import fit
 from wiretrack.labels.scan import proofread
 from wiretrack.labels.stock import PAGES_MM, Sheet
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

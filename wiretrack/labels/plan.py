@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from wiretrack.labels.subject import Side

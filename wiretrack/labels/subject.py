@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, cast
 
 from wiretrack.electrical.dimensions import MM_PER_IN, outside_of
 from wiretrack.electrical.runs import Wire
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
 from wiretrack.model.labels import LabelFacts, label_facts
 from wiretrack.model.tags import format_tag

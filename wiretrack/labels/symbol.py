@@ -6,11 +6,11 @@ Sizes, capacities and the quiet zone are those of ISO/IEC 18004 (reprint; origin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal, cast
 
 from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.late import dataclass
 from wiretrack.model.payload import ALPHANUMERIC
 
 if TYPE_CHECKING:

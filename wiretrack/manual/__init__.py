@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.plain import near
 
 if TYPE_CHECKING:

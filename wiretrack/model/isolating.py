@@ -3,10 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.entity import Point
 from wiretrack.model.wiring import ALWAYS_JOINED, Link
 

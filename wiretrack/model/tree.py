@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

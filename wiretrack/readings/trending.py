@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import exp, log
 from typing import TYPE_CHECKING, Any
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.electrical.resistance import REFERENCE_C
 from wiretrack.electrical.trending import SOURCE, trend_line
+from wiretrack.late import dataclass
 from wiretrack.readings import TRENDED, kind_of
 from wiretrack.readings.base import written
 

@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Self
 
 from wiretrack.labels.symbol import make_symbol, symbol_choices
+from wiretrack.late import dataclass
 
 TOLD = (
     "Keep this hash. With it anyone who has the registry can check later that this record is still"

@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES
 from wiretrack.svg import ALARM, DIM, INK, LIT, PAPER
 

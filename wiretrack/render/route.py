@@ -7,12 +7,12 @@ It is to scale as far as words find room; what isn't to scale is said under it.
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
 from wiretrack.electrical.quantity_text import own_length
+from wiretrack.late import dataclass
 from wiretrack.svg import ALARM, DIM, INK, PAPER
 
 if TYPE_CHECKING:

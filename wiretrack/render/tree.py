@@ -9,10 +9,10 @@ Enclosures and the raceways between them are an indented tree: no line crosses a
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
+from wiretrack.late import dataclass
 from wiretrack.model.tree import link_words
 from wiretrack.model.wiring import ALWAYS_JOINED, box_point
 from wiretrack.svg import DIM, INK, LIT

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack import svg
 from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
+from wiretrack.late import dataclass
 from wiretrack.svg import ALARM, DIM, INK, LIT
 
 if TYPE_CHECKING:

@@ -6,11 +6,12 @@ from __future__ import annotations
 import json
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.quantities import parse_resistance, parse_voltage
 from wiretrack.errors import BadInputError, StepError
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -8,9 +8,10 @@ unless a conductor touches another one that isn't known to.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.masks import bits, union
 

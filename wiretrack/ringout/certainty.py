@@ -17,10 +17,10 @@ imagined in turn: where all readings fit, they prove no more than is left.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, other_place
 from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.ohms import (

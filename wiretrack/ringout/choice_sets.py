@@ -8,10 +8,11 @@ none. Where its work is spent, classes are dealt out evenly and exchanged until 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import product
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.masks import bits, mask_of
 
 if TYPE_CHECKING:

@@ -9,11 +9,12 @@ pairs and a resistor kit up to 40 and 100).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import lgamma, log
 from typing import TYPE_CHECKING
 
 from wiretrack.encoding import INLINE
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import (
     Bundle,
     FarEnd,

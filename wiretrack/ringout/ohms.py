@@ -22,9 +22,10 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
+
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

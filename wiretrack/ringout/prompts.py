@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import RACEWAY
 
 Naming = Callable[[str], str]

@@ -7,10 +7,11 @@ first. Each closed reading must fit its path, and a diode conducts one way only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import chain, combinations
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import FittedStage

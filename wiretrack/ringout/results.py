@@ -3,10 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from wiretrack.errors import StepError
+from wiretrack.late import dataclass
 from wiretrack.ringout.steps import Action
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ Where faults upset the plan, proven conductors serve as references, one for each
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.choice_sets import MOST_WORK, distinct_sets
 from wiretrack.ringout.first_joins import first_groups

@@ -4,9 +4,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.candidates import AnyStage
 from wiretrack.ringout.masks import bits, merged, union

@@ -5,10 +5,11 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack.errors import StepError
+from wiretrack.late import dataclass
 from wiretrack.ringout.answers import (
     LIKE_DONE,
     LIKE_HEARD,

@@ -7,10 +7,10 @@ it has no longer is removed, and the history keeps it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.store.loading import Loading, close_load, load_rows
 from wiretrack.store.writing import insert, merge_site, own
 

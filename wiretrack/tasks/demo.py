@@ -9,12 +9,13 @@ from __future__ import annotations
 import itertools
 import json
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import manner
 from wiretrack.encoding import INLINE, document
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag
 from wiretrack.progress import steps
 from wiretrack.resources import shipped

@@ -6,7 +6,7 @@ from __future__ import annotations
 import hmac
 import secrets
 import time
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from flask import (
@@ -17,6 +17,7 @@ from flask import (
     session,
 )
 
+from wiretrack.late import dataclass
 from wiretrack.model.tags import drawn, normalise
 from wiretrack.store.sessions import has_ended
 from wiretrack.web.limits import Bodies, WrongCodes, network_of

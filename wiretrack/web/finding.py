@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, NotFoundError, TagError
+from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag, read_aloud
 from wiretrack.render.records import drawing_markup
 from wiretrack.store.lists import AT_ONCE

@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, abort, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, NotFoundError, RestsOnError
+from wiretrack.late import dataclass
 from wiretrack.model.words import SUBJECTS
 from wiretrack.store.searching import Named, resolve
 from wiretrack.tasks.change.history import history

@@ -10,12 +10,12 @@ import socket
 import ssl
 import threading
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import dataclass
 from wiretrack.web.access import bare_host
 
 if TYPE_CHECKING:

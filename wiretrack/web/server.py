@@ -11,7 +11,7 @@ import tempfile
 import threading
 import time
 from contextlib import ExitStack, closing
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +21,7 @@ from granian.http import HTTP1Settings
 from granian.server import MPServer
 
 from wiretrack.errors import BadInputError, Hint, WiretrackError
+from wiretrack.late import dataclass
 from wiretrack.web.app import compile_templates, create_app
 from wiretrack.web.network import leading_on
 

@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from flask import Response, make_response, redirect, request
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
+from wiretrack.late import dataclass
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing

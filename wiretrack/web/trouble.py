@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request, session
 
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError, FaultLocationError, FieldError
+from wiretrack.late import dataclass
 from wiretrack.render.records import drawing_markup
 from wiretrack.tasks.find.site_map import PlaceInRaceway, map_around
 from wiretrack.tasks.test.plan import instrument_codes

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ from wiretrack.electrical.accuracy import COVERAGE_FACTOR
 from wiretrack.electrical.limits import above, check_length
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import copysign, hypot, sqrt
 from typing import TYPE_CHECKING, Literal
 
@@ -21,6 +21,7 @@ from wiretrack.electrical.faults.line import (
 )
 from wiretrack.electrical.quantity_text import own_length
 from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.late import dataclass
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:

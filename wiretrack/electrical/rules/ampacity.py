@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.dimensions import unread_note
@@ -16,6 +16,7 @@ from wiretrack.electrical.rules.protection import for_conductor, largest_device
 from wiretrack.electrical.sizes import Size, as_size, parse_size, size_of_key
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, worst
@@ -14,6 +14,7 @@ from wiretrack.electrical.rules.protection import for_conductor_iec
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError, TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60364_5_52
 
 if TYPE_CHECKING:

@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.colours import colour_name, colour_parts, function_of, parse_colour
 from wiretrack.electrical.findings import Clause, Finding, conductors, rule
 from wiretrack.electrical.sizes import parse_size
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60445
 
 if TYPE_CHECKING:

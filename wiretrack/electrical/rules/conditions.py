@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.dimensions import known_types, type_rows
@@ -12,6 +11,7 @@ from wiretrack.electrical.rules.load import Carrying, carrying
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.model.words import NEC_EDITIONS
 
 if TYPE_CHECKING:

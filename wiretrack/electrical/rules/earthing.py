@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.assemble import LINES
@@ -15,6 +14,7 @@ from wiretrack.electrical.rules.ampacity import smallest_sufficient
 from wiretrack.electrical.sizes import Size, size_of_key
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60364_5_54
 
 if TYPE_CHECKING:

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, rule
+from wiretrack.late import dataclass
 from wiretrack.model.words import LINES, PROTECTIVE
 from wiretrack.sources import COMMON_PRACTICE, IEC_60445
 

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.supplies import CircuitFacts, systems_of
+from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60364_4_43, IEC_60364_7_712
 
 if TYPE_CHECKING:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from wiretrack.electrical.limits import check_length
 from wiretrack.electrical.quantity_text import format_length
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
+from wiretrack.late import dataclass
 from wiretrack.model.words import ARRAYS
 
 if TYPE_CHECKING:

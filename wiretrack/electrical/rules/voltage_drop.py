@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from itertools import combinations
 from math import sqrt
 from typing import TYPE_CHECKING
@@ -16,6 +15,7 @@ from wiretrack.electrical.rules.load import share_of
 from wiretrack.electrical.supplies import CircuitFacts, systems_of
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.model.words import LINES
 from wiretrack.sources import IEC_60364_5_52
 

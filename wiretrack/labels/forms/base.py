@@ -8,7 +8,7 @@ flat. Each has a file here that holds its one instance; nothing else asks for a 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
 from wiretrack.labels.geometry import (
@@ -31,6 +31,7 @@ from wiretrack.labels.symbol import (
     side_with_quiet_zone,
     symbol_choices,
 )
+from wiretrack.late import dataclass
 from wiretrack.sources import ISO_18004
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
 from wiretrack.labels.subject import LabelKind, Subject, natural
 from wiretrack.labels.symbol import side_with_quiet_zone, symbol_choices
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.payload import make_box_payload
 from wiretrack.model.tags import format_tag

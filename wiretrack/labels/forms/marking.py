@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.checks import markings_of
@@ -15,6 +15,7 @@ from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.plan import Fit, PlacedLine, Plan
 from wiretrack.labels.subject import LabelKind, Subject
+from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:

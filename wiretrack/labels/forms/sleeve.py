@@ -8,12 +8,13 @@ symbol would be squeezed one way only, so a sleeve carries none.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from wiretrack.labels.faces import face_candidates, flat_face
 from wiretrack.labels.forms.base import Case, EndCase, Form, best_of, why_no_face
 from wiretrack.labels.legend import letter_limits
+from wiretrack.late import dataclass
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.legend import letter_limits
 from wiretrack.labels.plan import Bar, Fit, PlacedLine, Plan
 from wiretrack.labels.subject import LabelKind, Subject, natural
+from wiretrack.late import dataclass
 from wiretrack.model.parts import Device, Terminal
 
 if TYPE_CHECKING:

@@ -12,7 +12,6 @@ import hashlib
 import re
 import unicodedata
 from collections import Counter
-from dataclasses import dataclass
 from functools import cache
 from html import escape
 from pathlib import Path
@@ -22,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES
+from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 from wiretrack.pictures import SUFFIXES
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up

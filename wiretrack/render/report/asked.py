@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from string import ascii_letters, digits
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import Row, Table, read_table
+from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.sources import IEC_62446_1
 

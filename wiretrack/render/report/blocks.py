@@ -6,8 +6,9 @@ A cell is plain text, text with a tone, or room to be filled in by hand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from wiretrack.late import dataclass
 
 Tone = Literal["", "pass", "fail", "doubt", "gone", "strong", "dim", "caution", "large"]
 BY_HAND = "by hand"

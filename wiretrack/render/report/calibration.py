@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
+from wiretrack.late import dataclass
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:

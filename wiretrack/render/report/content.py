@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, field, fields
 from typing import TYPE_CHECKING, Any, Protocol
 
+from wiretrack.late import dataclass
 from wiretrack.readings import reading_json
 from wiretrack.render.report.calibration import SOURCE
 

@@ -6,10 +6,10 @@ This module imports a heavy library; import it only where a PDF is made.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
+from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.pdf import BLACK, Pdf, baseline_mm, line_mm
 from wiretrack.plain import one_line

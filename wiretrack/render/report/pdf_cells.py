@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.pdf import line_mm
 from wiretrack.render.report.blocks import SHORT, Blank, Cell, Ticks, text_of, tone_of
 

@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
 from wiretrack.exchange.write import write_csv, write_site
+from wiretrack.late import dataclass
 from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.wiring import Wiring
 from wiretrack.progress import steps

@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.labels.symbol import make_symbol, symbol_choices
+from wiretrack.late import dataclass
 from wiretrack.model.payload import make_box_payload, make_payload
 from wiretrack.model.tree import tree_from
 from wiretrack.model.wiring import Network

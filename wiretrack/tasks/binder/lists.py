@@ -7,10 +7,10 @@ A list of more than `ROWS_A_PAGE` rows is parted into pages, so that each opens 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day
+from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag
 from wiretrack.render.binder.render import conductor_page, numbered
 from wiretrack.render.records import length_text

@@ -4,13 +4,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import box_hazards
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
+from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of

@@ -8,11 +8,11 @@ lines travel as one text within a call; the search takes them apart in the reade
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
 from wiretrack.days import day
+from wiretrack.late import dataclass
 from wiretrack.plain import one_line
 
 if TYPE_CHECKING:

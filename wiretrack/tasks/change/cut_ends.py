@@ -4,11 +4,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag

@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
 from wiretrack.electrical.quantity_text import own_length
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Pull, Raceway
 from wiretrack.store import changing
 from wiretrack.store.searching import is_called, resolve

@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Self
 
 from wiretrack.days import day, surely_before
 from wiretrack.electrical.cautions import opening_cautions
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT

@@ -3,12 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.kinds import ENCLOSURE_KIND
 from wiretrack.model.tags import NO_TAG, format_tag

@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.limits import check_metal
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.exchange.codecs import COLOUR, DIAMETER_MM, SIZE
+from wiretrack.late import dataclass
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor

@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Self
 
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag

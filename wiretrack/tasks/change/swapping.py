@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.days import before
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor, readings_of
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of

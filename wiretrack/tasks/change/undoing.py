@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import (
@@ -13,6 +13,7 @@ from wiretrack.errors import (
     NotFoundError,
     RestsOnError,
 )
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.store import undoing
 from wiretrack.store.changelog import NEW, change_called, changes, undone_by

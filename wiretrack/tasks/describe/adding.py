@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, FieldError, NotFoundError
 from wiretrack.exchange.assigned import assigned, fields_of
 from wiretrack.exchange.likeness import known_only
 from wiretrack.exchange.write import row_of
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
 from wiretrack.model.entity import devices_in
 from wiretrack.model.source import TABLES

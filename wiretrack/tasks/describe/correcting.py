@@ -3,12 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.assigned import assigned
 from wiretrack.exchange.known import name_of
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import FieldError, SiteFileError
@@ -11,6 +10,7 @@ from wiretrack.exchange.assigned import FieldPlaces
 from wiretrack.exchange.places import Faults
 from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.schema import FORMAT
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device, Instrument, SiteFacts, Terminal

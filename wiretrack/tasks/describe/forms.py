@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.assigned import fields_of
 from wiretrack.exchange.cells import write_cell
 from wiretrack.exchange.schema import columns
 from wiretrack.exchange.write import flat_row
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.source import TABLES
 from wiretrack.tasks.describe.adding import codes_of

@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint, NotFoundError
+from wiretrack.late import dataclass
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.entity import Point

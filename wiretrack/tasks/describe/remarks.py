@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FieldError, Hint, PictureError
 from wiretrack.exchange.texts import harmless, why_refused
+from wiretrack.late import dataclass
 from wiretrack.model.notes import Attachment
 from wiretrack.pictures import MOST_BYTES, to_keep
 from wiretrack.store import notes

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FileWriteError, Hint, UnusableError
 from wiretrack.files import new_folder, replacing, write_file
+from wiretrack.late import dataclass
 from wiretrack.model.tags import NO_TAG
 from wiretrack.plain import safe
 from wiretrack.resources import shipped

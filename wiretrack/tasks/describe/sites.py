@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
 
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
+from wiretrack.late import dataclass
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES

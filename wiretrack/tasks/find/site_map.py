@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import textwrap
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.model.wiring import raceway_network
 from wiretrack.model.words import PANELBOARD

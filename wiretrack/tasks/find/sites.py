@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.late import dataclass
 from wiretrack.store.history import state_of
 from wiretrack.store.searching import find
 from wiretrack.store.source import site_of

@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.path import path_of, path_through

@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance_ohm
 from wiretrack.electrical.resistance import expected_of
 from wiretrack.errors import BadInputError, FieldError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor, Pull
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.bundle import MAX_CONDUCTORS, RACEWAY, FarEnd, NearEnd, Times

@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import field, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.encoding import INLINE
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, Times
 
 if TYPE_CHECKING:

@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.forms import KINDS
 from wiretrack.labels.subject import CONDUCTOR, Asked
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of

@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, FieldError
 from wiretrack.labels.subject import label_subject
+from wiretrack.late import dataclass
 from wiretrack.store import label_log
 from wiretrack.tasks.label.ends import NamedEnd, conductors_asked
 

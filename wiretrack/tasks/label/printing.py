@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from wiretrack.labels.fit import fit, parts_of, smallest_alike
 from wiretrack.labels.output import Wishes, on_plain_paper, page_mm, print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks, save_stock
 from wiretrack.labels.subject import LabelSubject
+from wiretrack.late import dataclass
 from wiretrack.model.payload import check_base_address
 from wiretrack.progress import steps
 from wiretrack.store import changing, label_log

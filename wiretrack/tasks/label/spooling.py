@@ -7,10 +7,10 @@ import os
 import re
 import subprocess
 import time
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import Hint, PrinterError
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections import Counter
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import days
@@ -14,6 +13,7 @@ from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.part import part_of
 from wiretrack.electrical.quantity_text import format_length, shown
 from wiretrack.errors import NotFoundError, TagError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor, Enclosure, Raceway, Reading
 from wiretrack.model.entity import subject_text
 from wiretrack.model.tags import format_tag, looks_like_tag, normalise

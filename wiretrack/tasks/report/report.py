@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
 from wiretrack.procedure import RINGOUT

@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.electrical.trending import MINUTE_S, absorption_ratio, polarization_index
+from wiretrack.late import dataclass
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import written
 

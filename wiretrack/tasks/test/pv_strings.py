@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
@@ -18,6 +18,7 @@ from wiretrack.electrical.strings import (
     string_uncertainty,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import Instrument
 from wiretrack.readings.voltage import VOLTAGE

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import hashlib
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +25,7 @@ from wiretrack.errors import (
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.shape import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
+from wiretrack.late import dataclass
 from wiretrack.model.entities import (
     Circuit,
     Conductor,

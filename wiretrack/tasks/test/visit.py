@@ -7,12 +7,12 @@ the user's state folder: the record has it with each reading.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import state
 from wiretrack.days import today
 from wiretrack.electrical.colours import colour_name
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import Device
 from wiretrack.model.tags import looks_like_tag, parse_tag

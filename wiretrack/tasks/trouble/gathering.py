@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from inspect import signature
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
@@ -11,6 +10,7 @@ from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import FaultLocationError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.words import PROTECTIVE

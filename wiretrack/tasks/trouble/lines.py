@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.electrical.resistance import ROUTE_TOLERANCE
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.late import dataclass
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import conductor_in_service
 

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.faults.line import joined, total_ohms, with_return
@@ -11,6 +10,7 @@ from wiretrack.electrical.faults.locate import Excess, compared, contacts, exces
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.electrical.quantities import parse_resistance, parse_resistance_ohm
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.words import PROTECTIVE

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from functools import cached_property
 from math import hypot
@@ -17,6 +16,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.parts import Instrument
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of

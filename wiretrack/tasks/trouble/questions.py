@@ -7,12 +7,13 @@ if it is bad the fault is among its suspects, if it is good it is among the othe
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache
 from math import log2
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:

@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, ClassVar, Self
 
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.cautions import cautions_at

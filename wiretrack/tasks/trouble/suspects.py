@@ -3,12 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.wiring import Wiring

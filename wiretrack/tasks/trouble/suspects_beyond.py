@@ -7,12 +7,12 @@ reading of its own. Between two wires it is read where a short between them trip
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
+from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
