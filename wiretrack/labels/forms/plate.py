@@ -4,13 +4,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
 from wiretrack.labels.faces import face_candidates, flat_face
 from wiretrack.labels.forms.base import Case, EndCase, Form, why_no_face
 from wiretrack.labels.subject import EndSubject, LabelKind
+from wiretrack.late import dataclass
 from wiretrack.model.parts import Device
 from wiretrack.model.payload import make_box_payload
 
