@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.tasks.test_three_boxes import made, site
 from tests.web.browsing import PHONE, served, sign_in
 from tests.web.conftest import LOG_CODE, READ_CODE, form_token, settings_of, signed_in
 from tests.web.test_ringing_out_by_phone import (
@@ -291,3 +292,19 @@ def test_references_and_colours_are_added_by_phone_and_steps_taken_back(
     assert send(ringing, "undo", number="1").status_code == 303
     assert stored(db)[1] == 0
     assert before["far"] != after["far"]
+
+
+def test_ends_in_two_boxes_and_numbers_at_both_are_begun_on_a_phone(tmp_path: Path) -> None:
+    with made(tmp_path, site()):
+        client = signed_in(create_app(settings_of(tmp_path / "site.db")))
+    page = client.get("/ringouts/P1").text
+    assert all(f'name="{name}"' in page for name in ("also", "near_numbers", "near_colours"))
+    form = {"near": "MDB", "far": "PH1", "crew": "1", "form_token": form_token(page)}
+    wrong = client.post("/ringouts/P1/begin", data={**form, "near_colours": "BK"})
+    assert wrong.status_code == 422
+    assert 'aria-describedby="fault-near_colours"' in wrong.text
+    assert client.post("/ringouts/P1/begin", data={**form, "also": "PH2"}).status_code == 303
+    shown = client.get("/ringouts/P1").text
+    assert "<b>4</b> in PH2" in shown
+    assert ">PH1</text>" in shown  # the box that the step is for
+    assert ">PH1, PH2</text>" not in shown

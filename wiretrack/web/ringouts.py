@@ -283,8 +283,7 @@ def _drawing(state: RingoutState) -> str:
     """Return the step as a drawing, or nothing where there is none."""
     if state.step is None:
         return ""
-    far = state.place if state.step.place == "far" else None
-    names = Names({"near": state.near, "far": far or state.far}, state.ends)
+    names = Names({"near": state.near, "far": state.step.box or state.far}, state.ends)
     return drawing_markup(step_svg(state.step, names, state.all_ends, state.held))
 
 

@@ -271,8 +271,9 @@ def field_at_fault(registry: Registry, wanted: Wanted) -> str:
     except BadInputError:
         return "near"
     for name in ("far", "references", "far_colours", "far_ends", "near_colours", *GEAR):
+        more = ("near_numbers",) if name == "near_colours" else ()
         try:
-            settings_for(registry, wanted.only(name))
+            settings_for(registry, wanted.only(name, *more))
         except BadInputError:
             return name
     return ""
