@@ -338,6 +338,24 @@ SELECT a.at, a.what, (SELECT m.code FROM named AS m WHERE m.id = a.record) AS of
     a.by, a.sha256, a.id
 FROM attachments AS a WHERE NOT EXISTS (SELECT 1 FROM notes AS b WHERE b.takes_back = a.id);
 
+-- Records of one thing that came in apart, under two ids: the smaller one stands for both. It is
+-- taken back by a later row. `tag`: under which each was known when that was said.
+CREATE TABLE same_records (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    what TEXT NOT NULL CHECK (what IN ('conductor', 'circuit', 'enclosure', 'raceway', 'pull',
+        'device', 'terminal', 'instrument', 'site', 'reading')),
+    record TEXT,
+    other TEXT CHECK (other <> record),
+    tag TEXT,
+    other_tag TEXT,
+    takes_back TEXT,
+    at TEXT NOT NULL,
+    by TEXT,
+    CHECK ((record IS NULL) = (other IS NULL)),
+    CHECK (coalesce(record, takes_back) IS NOT NULL)
+) STRICT;
+
 -- Guided work. Each kind is a table of the site file.
 CREATE TABLE procedures (
     id TEXT PRIMARY KEY NOT NULL,
@@ -532,6 +550,10 @@ CREATE TRIGGER attachments_stay BEFORE UPDATE ON attachments
 BEGIN SELECT RAISE(ABORT, 'what was attached is never changed; take it back'); END;
 CREATE TRIGGER attachments_remain BEFORE DELETE ON attachments
 BEGIN SELECT RAISE(ABORT, 'what was attached is never deleted; take it back'); END;
+CREATE TRIGGER same_records_stay BEFORE UPDATE ON same_records
+BEGIN SELECT RAISE(ABORT, 'what is said to be the same is never changed; take it back'); END;
+CREATE TRIGGER same_records_remain BEFORE DELETE ON same_records
+BEGIN SELECT RAISE(ABORT, 'what is said to be the same is never deleted; take it back'); END;
 
 -- Without these, INSERT OR REPLACE would get past the triggers above.
 CREATE TRIGGER readings_are_not_replaced BEFORE INSERT ON readings
@@ -552,6 +574,9 @@ BEGIN SELECT RAISE(ABORT, 'a note is never changed; take it back'); END;
 CREATE TRIGGER attachments_are_not_replaced BEFORE INSERT ON attachments
 WHEN EXISTS (SELECT 1 FROM attachments AS a WHERE a.id = new.id OR a.nr = new.nr)
 BEGIN SELECT RAISE(ABORT, 'what was attached is never changed; take it back'); END;
+CREATE TRIGGER same_records_are_not_replaced BEFORE INSERT ON same_records
+WHEN EXISTS (SELECT 1 FROM same_records AS s WHERE s.id = new.id OR s.nr = new.nr)
+BEGIN SELECT RAISE(ABORT, 'what is said to be the same is never changed; take it back'); END;
 CREATE TRIGGER changes_are_not_replaced BEFORE INSERT ON changes
 WHEN EXISTS (SELECT 1 FROM changes AS c WHERE c.id = new.id OR c.seq = new.seq)
 BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;

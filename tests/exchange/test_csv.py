@@ -177,7 +177,8 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
             "cables.csv: The file is none of a site's tables. Known: site.csv, enclosures.csv,"
             " terminals.csv, devices.csv, raceways.csv, circuits.csv, pulls.csv, conductors.csv,"
             " instruments.csv, readings.csv, ringouts.csv, fault_searches.csv, label_prints.csv,"
-            " placed_labels.csv, notes.csv, attachments.csv, changes.csv, far_ends.csv."]),
+            " placed_labels.csv, notes.csv, attachments.csv, same_records.csv, changes.csv,"
+            " far_ends.csv."]),
     ],
 )  # fmt: skip
 def test_a_fault_is_named_with_file_line_and_column(

@@ -37,7 +37,7 @@ SHAPE: list[tuple[Path, object, str]] = [
     (("spare",), 1, "spare: 'spare' is not a key of a site file. Allowed: format, site,"
      " enclosures, terminals, devices, raceways, circuits, pulls, conductors, instruments,"
      " readings, ringouts, fault_searches, label_prints, placed_labels, notes,"
-     " attachments, changes."),
+     " attachments, same_records, changes."),
     ((*WIRE, "sise"), "x", "conductors[1].sise: 'sise' is not a key of a conductor. Did you mean"
      " size?"),
     ((*WIRE, "from", "clip"), "x", "conductors[1].from.clip: 'clip' is not a key of an end."

@@ -173,8 +173,8 @@ def test_each_fault_has_sheet_row_column_value_and_what_is_allowed(tmp_path: Pat
     assert faults(barn(tmp_path / "barn.xlsx", **sheets)) == [
         "cables: Its headings are of no table. Tables are site, enclosures, terminals, devices,"
         " raceways, circuits, pulls, conductors, instruments, readings, ringouts, fault_searches,"
-        " label_prints, placed_labels, notes, attachments, changes, far_ends. Hide the sheet to"
-        " leave it out.",
+        " label_prints, placed_labels, notes, attachments, same_records, changes, far_ends."
+        " Hide the sheet to leave it out.",
         "raceways row 2 trade_size (D2): The spreadsheet made a date of what was typed. Format the"
         " cell as text and type it again.",
         "circuits row 2 max_voltage (C2): The cell holds a time of day.",

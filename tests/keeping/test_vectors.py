@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from wiretrack.chain import MOST_BYTES, Entry, faults, said_in, sealed, writer_of
 from wiretrack.store import salvage
-from wiretrack.store.proof import Replay
+from wiretrack.store.replay import Replay
 from wiretrack.store.rows import Kept
+from wiretrack.store.same import Same
 from wiretrack.store.schema import RECORDS
 from wiretrack.store.writers import Writer
 
@@ -109,7 +110,7 @@ def test_whatever_a_strangers_entries_say_the_replay_goes_on(said: list[Any]) ->
     assert replay.db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
-REPLAY = Replay()
+REPLAY = Replay(Same())
 
 
 @given(st.binary(max_size=300) | st.just(b"[" * 100_000))

@@ -49,7 +49,7 @@ MUTANTS = [
      "held = [said]"),
     ("fold", "held = [one for one in held if not self._knows(said.by, one.by)] + [said]",
      "held = [*held, said]"),
-    ("fold", "held.sort(key=lambda one: (one.text, one.by.writer, one.by.number))",
+    ("fold", "held.sort(key=attrgetter(\"order\"))",
      "pass"),
     ("fold", "if len({one.text for one in holding}) > 1:\n            if name",
      "if len(holding) > 2:\n            if name"),

@@ -82,6 +82,7 @@ JOBS = {
         "verify": ("describe", "Prove the registry whole."),
         "backup": ("keeping", "Copy the registry while it is in use."),
         "merge": ("merge", "Join it with a copy that was changed apart."),
+        "same": ("merge", "Say that two records are of one and the same thing."),
         "rescue": ("keeping", "Save what the log proves in a damaged registry."),
     },
     "Serve": {

@@ -35,6 +35,7 @@ JOBS = {
     "tree": "See: wiretrack trace TAG --tree",
     "history-of": "See: wiretrack history {about}",
     "history": "See what was changed: wiretrack history",
+    "same": "Say so with: wiretrack same ONE OTHER",
     "supersede": "wiretrack test log {0} --kind {1} VALUE --supersedes {2}",
     "take-off": "wiretrack label placed {about} --take-back",
     "undo": "wiretrack undo {about}",

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.chain import Entry, said_in
 from wiretrack.procedure import NOUNS
 from wiretrack.store.log import touched
+from wiretrack.store.same import Same
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -57,6 +58,7 @@ class Change:
     undoes: str | None = None
     along: tuple[str, ...] = ()  # what it takes back together with that
     file: FileLine | None = None
+    files: frozenset[str] = frozenset()  # the SHA-256 of those that were loaded
     read: Callable[[], Iterable[Row]]
 
     @cached_property
@@ -110,11 +112,12 @@ def _logged(registry: Registry, where: str = "", values: Iterable[str] = ()) -> 
 
 def _change(registry: Registry, entries: list[tuple[bytes, int, Row]]) -> Change:
     def read() -> Iterator[Row]:
+        same = Same.of(registry.connection)
         for writer, number, said in entries:
             if "kept_rows" in said:
                 kept = _kept(registry, writer, number, str(said["kept_rows"]))
-                yield from map(json.loads, kept.split(b"\n"))
-            yield from said.get("rows", ())
+                yield from same.rows(map(json.loads, kept.split(b"\n")))
+            yield from same.rows(said.get("rows", ()))
 
     _, _, said = entries[0]
     more, files = said.get("more", {}), said.get("files", ())
@@ -123,7 +126,7 @@ def _change(registry: Registry, entries: list[tuple[bytes, int, Row]]) -> Change
         file = FileLine(str(files[0]["name"]), "loaded", {}, is_dump=True)
     return Change(
         id=said["id"], at=said["at"], by=said.get("by"), kind=said["kind"], file=file, read=read,
-        **_more(more),
+        files=frozenset(str(each["sha256"]) for each in files), **_more(more),
     )  # fmt: skip
 
 

@@ -92,9 +92,11 @@ def _stored(
 def _select(name: str, columns: Mapping[str, str]) -> str:
     """Return the query of a log's rows as a site file has them."""
     asked = ", ".join(
-        _OF_OTHERS.get(key, f'l."{column}" AS "{key}"') for key, column in columns.items()
+        _OF_OTHERS.get((key, column), f'l."{column}" AS "{key}"') for key, column in columns.items()
     )
-    of = "JOIN conductors AS c ON c.id = l.conductor_id" if "tag" in columns else ""
+    of = "WHERE l.what NOT IN ('site', 'reading')" if name == "same_records" else ""
+    if columns.get("tag") == "conductor_id":
+        of = "JOIN conductors AS c ON c.id = l.conductor_id"
     return f"SELECT {asked} FROM {name} AS l {of} ORDER BY l.rowid"
 
 
@@ -103,8 +105,8 @@ def _same(*names: str) -> dict[str, str]:
 
 
 _OF_OTHERS = {
-    "tag": "c.tag",
-    "of": "(SELECT m.code FROM named AS m WHERE m.id = l.record) AS of",
+    ("tag", "conductor_id"): "c.tag",
+    ("of", "record"): "(SELECT m.code FROM named AS m WHERE m.id = l.record) AS of",
 }
 _OF_ANYTHING = {"id": "id", "what": "what", "of": "record", "at": "at", "by": "by"}
 _OF_AN_END = {"id": "id", "tag": "conductor_id", "end": "side"}
@@ -117,6 +119,9 @@ _LOGS: dict[str, tuple[dict[str, str], *tuple[str, ...]]] = {
     ),
     "notes": ({**_OF_ANYTHING, **_same("text", "takes_back")},),
     "attachments": ({**_OF_ANYTHING, **_same("name", "type", "sha256")},),
+    "same_records": (
+        _same("id", "what", "record", "other", "tag", "other_tag", "takes_back", "at", "by"),
+    ),
     "changes": (
         _same("id", "change", "more", "at", "by", "what", "record", "action", "old", "new"),
         "more",

@@ -12,18 +12,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.chain import BEGINNING, is_whole, said_in
-from wiretrack.store.history import credit_loads
 from wiretrack.store.log import entries
 from wiretrack.store.operations import held_in
-from wiretrack.store.proof import Replay
-from wiretrack.store.rescue import copy
-from wiretrack.store.schema import RECORDS
-from wiretrack.store.searching import index_after, last_numbers
+from wiretrack.store.replay import refill, replayed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    from sqlite_utils import Database
 
     from wiretrack.chain import Entry
     from wiretrack.store.store import Registry
@@ -42,12 +36,9 @@ def fill(registry: Registry, tail: Tail) -> int:
     found = _proved(there, _offered(tail, holes))
     if not found:
         return 0
-    replay = Replay()
-    replay.db.execute("BEGIN")
-    for entry in _in_order(there, found):
-        replay.apply(entry)
-    with registry.write(noted=False) as db:
-        _replace(db, replay)
+    replay = replayed(lambda: _in_order(there, found))
+    with registry.write(noted=False):
+        refill(registry.connection, replay)
     return len(found)
 
 
@@ -119,22 +110,3 @@ def _in_order(there: list[Entry], found: dict[Key, Entry]) -> Iterator[Entry]:
 
 def _is_up_to(key: Key, last: Key) -> bool:
     return key[0] == last[0] and key[1] <= last[1]
-
-
-def _replace(db: Database, replay: Replay) -> None:
-    """Let the log, and the records that follow from it, be those of a replay, as one write."""
-    kept = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
-    triggers = db.execute(kept).fetchall()
-    db.execute("PRAGMA defer_foreign_keys = ON")
-    db.execute("UPDATE writing SET gathered = 0, searched = 0")
-    for name, _ in triggers:
-        db.execute(f"DROP TRIGGER {name}")
-    for table in ("undecided", "operations", "files", *reversed(RECORDS), "log"):
-        db.execute(f"DELETE FROM {table}")
-    db.execute("INSERT INTO search (search) VALUES ('delete-all')")
-    for _, sql in triggers:
-        db.execute(sql)
-    searched = last_numbers(db)
-    copy(replay, db.conn)
-    credit_loads(db)
-    index_after(db, searched)

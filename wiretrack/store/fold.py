@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from dataclasses import field
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.late import dataclass
@@ -64,8 +65,16 @@ class Said:
 
     @property
     def text(self) -> str:
-        """The value, so that two of them can be compared and ordered."""
+        """The value, so that two of them can be compared and ordered; of a list without its ids."""
+        if isinstance(self.value, dict):
+            rows = [{**row, "id": ""} for row in self.value.values()]
+            return text_of(sorted(rows, key=text_of))
         return text_of(self.value)
+
+    @property
+    def order(self) -> tuple[str, str, bytes, int]:
+        """Where it comes among others that hold, in every copy."""
+        return self.text, text_of(self.value), self.by.writer, self.by.number
 
 
 @dataclass
@@ -224,7 +233,7 @@ class _Held:
         held: list[Said] = []
         for said in past:
             held = [one for one in held if not self._knows(said.by, one.by)] + [said]
-        held.sort(key=lambda one: (one.text, one.by.writer, one.by.number))
+        held.sort(key=attrgetter("order"))
         return sorted(held, key=_in_use_first) if name == RETIRED else held
 
 

@@ -64,26 +64,6 @@ def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> Non
     )
 
 
-def credit_loads(db: Database) -> None:
-    """Say of each conductor without a line of its own with which load it came: in their order.
-
-    What a load brought that was taken back is gone.
-    """
-    for seq, count in db.execute(
-        "SELECT seq, coalesce(new ->> '$.added.conductors', 0) FROM changes"
-        " AS l WHERE action = 'loaded' AND seq > (SELECT coalesce(max(came), 0) FROM conductors)"
-        " AND NOT EXISTS (SELECT 1 FROM changes AS x WHERE x.what = 'file' AND x.action = 'removed'"
-        " AND x.record = l.record AND x.seq > l.seq)"
-        " ORDER BY seq"
-    ).fetchall():
-        db.execute(
-            "UPDATE conductors SET came = ? WHERE nr IN (SELECT c.nr FROM conductors AS c"
-            " WHERE c.came IS NULL AND NOT EXISTS (SELECT 1 FROM changes AS x"
-            " WHERE x.record = c.id AND x.action = 'added') ORDER BY c.nr LIMIT ?)",
-            [seq, count],
-        )
-
-
 def first_change(registry: Registry, tag: str, since: str) -> str | None:
     """Return when the site, a conductor, its circuit or an end was first changed since then."""
     row = registry.row(

@@ -32,6 +32,7 @@ _TABLES = {
     "placed_label": "placed_labels",
     "remark": "notes",
     "attachment": "attachments",
+    "same_record": "same_records",
     "change": "changes",
 }
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.model.labels import NOTHING, EndLabel, LoggedLabel
+from wiretrack.store.same import Same
 from wiretrack.store.schema import LISTED
 from wiretrack.store.writing import id_of, insert, new_id, packed
 
@@ -103,11 +104,19 @@ _PLACED = f"""
 
 
 def _logged(registry: Registry, tags: Collection[str | None], sql: str) -> list[LoggedLabel]:
-    rows = registry.rows(sql, [json.dumps(list(tags))])
-    return [LoggedLabel(**{**row, "legend": _legend(row["legend"])}) for row in rows]
+    rows, same = registry.rows(sql, [json.dumps(list(tags))]), Same.of(registry.connection)
+    return [LoggedLabel(**{**row, "legend": _legend(row, same)}) for row in rows]
 
 
-def _legend(text: str) -> dict[str, Any]:
-    """Return what a label says; one that another program wrote may say nothing that we know."""
-    said = json.loads(text)
-    return said if isinstance(said, dict) else {}
+def _legend(row: Mapping[str, Any], same: Same) -> dict[str, Any]:
+    """Return what a label says; one that another program wrote may say nothing that we know.
+
+    A code under which the conductor came in too is as good as its own.
+    """
+    said = json.loads(row["legend"])
+    if not isinstance(said, dict):
+        return {}
+    code = said.get("payload")
+    if isinstance(code, str) and code[-7:] != row["tag"] and same.leads_to(code[-7:]):
+        return said | {"payload": code[:-7] + row["tag"]}
+    return said

@@ -20,9 +20,10 @@ from wiretrack.model.tags import Tag, make_tag
 from wiretrack.progress import steps
 from wiretrack.store import writers
 from wiretrack.store.dumping import load_logs
-from wiretrack.store.history import SourceFile, credit_loads, note_load
+from wiretrack.store.history import SourceFile, note_load
 from wiretrack.store.log import last_rows, rows_after
 from wiretrack.store.notes import keep_contents
+from wiretrack.store.replay import credit_loads
 from wiretrack.store.rows import part_id
 from wiretrack.store.searching import index_after, last_numbers
 from wiretrack.store.sqlite_errors import explain

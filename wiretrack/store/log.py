@@ -20,6 +20,7 @@ from wiretrack.chain import BEGINNING, Entry, sealed
 from wiretrack.model.tags import drawn
 from wiretrack.store import writers
 from wiretrack.store.naming import NAMED, SAME
+from wiretrack.store.same import TABLE
 from wiretrack.store.schema import RECORDS, columns_of
 from wiretrack.store.union import Union
 
@@ -65,6 +66,7 @@ class Commit:
         self._is_kept = False
         self._kept_now: set[str] = set()
         self._seen = 0
+        self.says_same = False  # or takes back, that records are one
         self._number, self._previous = 0, BEGINNING
 
     def add(self, kind: str, who: str | None, **said: Any) -> None:
@@ -125,6 +127,7 @@ class Commit:
         text = "\n".join(map(_json, rows)).encode()
         told |= {"rows": rows} if len(text) < _INLINE_BYTES else {"kept_rows": self.keep(text)}
         self._append(told)
+        self.says_same |= any(row["table"] == TABLE for row in rows)
         own = rows if kind == "rescue" else self._own
         self._wrote.append((len(self._entries) - 1, kind, own, self._since))
         self._own, self._since = [], len(self._touched)

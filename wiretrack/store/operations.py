@@ -24,6 +24,7 @@ from wiretrack.store.fold import (
     text_of,
 )
 from wiretrack.store.rows import Kept, part_id, rows_of, written
+from wiretrack.store.same import TABLE, Same
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
 
 if TYPE_CHECKING:
@@ -43,8 +44,10 @@ _POINTS: dict[str, list[tuple[str, str | None]]] = {}
 class Operations:
     """The operations on the records of one registry."""
 
-    def __init__(self, db: Connection, columns: Mapping[str, Sequence[str]]) -> None:
-        self._db, self._columns = db, columns
+    def __init__(
+        self, db: Connection, columns: Mapping[str, Sequence[str]], same: Same | None = None
+    ) -> None:
+        self._db, self._columns, self._same = db, columns, same or Same()
         self._vectors: dict[tuple[bytes, int], dict[bytes, int]] = {}
 
     def exist(self, owner: Owner) -> bool:
@@ -96,7 +99,7 @@ class Operations:
 
     def apart(self, one: Operation, ids: Collection[str]) -> Iterator[tuple[int, Operation, Rows]]:
         """Yield the entries that name one of these ids, don't know an operation, nor it them."""
-        wanted = [text.encode() for text in ids]
+        wanted = [text.encode() for text in self._same.all_of(ids)]
         knows = self._vector(one)
         for (writer,) in self._db.execute(_WRITERS).fetchall():
             if writer == one.writer:
@@ -115,7 +118,8 @@ class Operations:
                         continue
                 if said or any(text in body for text in wanted):
                     with suppress(ValueError):  # of a file that isn't here whole
-                        yield nr, work, list(rows_of(said or said_in(body), kept))
+                        rows = rows_of(said or said_in(body), kept)
+                        yield nr, work, list(self._same.rows(rows))
 
     def _work(self, retired: Operation, owner: Owner) -> Iterator[tuple[int, Operation]]:
         """Yield the work on a record that who retired it didn't know, nor they the retirement."""
@@ -138,6 +142,9 @@ class Operations:
 
     def targets(self, table: str, values: Row) -> set[str]:
         """Return the records that a row of a table points to."""
+        if table == TABLE:
+            both = (values[key] for key in ("record", "other") if values.get(key))
+            return {self._same.ids.get(each, each) for each in both}
         columns = self.points.get(table, ())
         return {values[name] for name, _ in columns if values.get(name) is not None}
 

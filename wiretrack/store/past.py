@@ -9,15 +9,16 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from wiretrack.store.log import entries
-from wiretrack.store.proof import Replay
+from wiretrack.store.replay import replayed
 from wiretrack.store.rows import Tables, action_of, inverse
 from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.source import StoredSource
 from wiretrack.store.store import Registry
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable
+    from collections.abc import Callable, Collection, Iterable, Iterator
 
+    from wiretrack.chain import Entry
     from wiretrack.store.rows import Row
 
 Owner = tuple[str, str]  # a table and an id
@@ -100,12 +101,14 @@ def as_entered(registry: Registry, was: Callable[[str], bool]) -> Registry | Non
 
     It is read like any other; None if it had not begun.
     """
-    replay = Replay()
-    replay.db.execute("BEGIN")
-    for entry, _ in entries(registry.connection, "nr"):
-        at = entry.said.get("at")
-        if at is None or was(str(at)):
-            replay.apply(entry)
+
+    def read() -> Iterator[Entry]:
+        for entry, _ in entries(registry.connection, "nr"):
+            at = entry.said.get("at")
+            if at is None or was(str(at)):
+                yield entry
+
+    replay = replayed(read)
     replay.db.execute("COMMIT")
     found = Registry(registry.path, replay.db, writable=False)
     return found if found.row("SELECT 1 FROM site") else None

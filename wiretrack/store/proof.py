@@ -18,11 +18,10 @@ from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.model.tags import format_tag
 from wiretrack.progress import counted
 from wiretrack.store.foreign import our_schema, schema_of
-from wiretrack.store.log import add_entry, entries, gone_in
+from wiretrack.store.log import entries, gone_in
 from wiretrack.store.notes import content
-from wiretrack.store.rows import Kept, Tables, rows_of
+from wiretrack.store.replay import replayed
 from wiretrack.store.schema import RECORDS, columns_of
-from wiretrack.store.union import Union
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -167,43 +166,11 @@ def _listed(value: object) -> list[Row]:
     return [row for row in rows if isinstance(row, dict) and {"table", "id"} <= row.keys()]
 
 
-class Replay(Tables):
-    """The records that follow from the entries, in memory."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.problems: list[Problem] = []
-        self._kept, self._union = Kept(), Union(self.db)
-        self._have: dict[bytes, int] = {}
-
-    def apply(self, entry: Entry) -> None:
-        """Apply what an entry says; name what can't be applied."""
-        said = entry.said
-        if said.get("kind") == "have":
-            self._have[entry.writer] = entry.number
-        self.db.execute("SAVEPOINT entry")
-        try:
-            nr = add_entry(self.db, entry, self._have.get(entry.writer))
-            self.db.execute("RELEASE entry")
-            self.db.execute("SAVEPOINT entry")
-            if said.get("kind") == "part":
-                self._kept.add(entry)
-            self._union.learn(nr, said, list(rows_of(said, self._kept)))
-        except Exception as error:  # whatever a damaged or hostile entry says
-            self.db.execute("ROLLBACK TO entry")
-            where = f"log {entry.writer.hex()[:8]}:{entry.number}"
-            self.problems.append(Problem(f"the entry can't be applied: {error}", where))
-        self.db.execute("RELEASE entry")
-
-
 def _records(db: sqlite3.Connection) -> Iterator[Problem]:
     """Yield each record that isn't as the entries have it."""
-    replay = Replay()
-    replay.db.execute("BEGIN")
-    for entry, _ in _counted(db, "nr"):
-        replay.apply(entry)
-    lost = {f"log {writer.hex()[:8]}:{number}" for writer, number in gone_in(db)}
-    yield from [each for each in replay.problems if each.where not in lost][:_MOST]
+    replay, gone = replayed(lambda: (entry for entry, _ in _counted(db, "nr"))), gone_in(db)
+    failed = (e for e in replay.failed if (e.entry.writer, e.entry.number) not in gone)
+    yield from (Problem(each.why, each.where) for each in [*failed][:_MOST])
     for table in RECORDS:
         columns = ", ".join(f'"{name}"' for name in replay.columns[table])
         sql = f"SELECT {columns} FROM {table} ORDER BY id"

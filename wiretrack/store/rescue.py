@@ -21,17 +21,16 @@ from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store import salvage, writers
 from wiretrack.store.foreign import guarded, ours_in
-from wiretrack.store.history import credit_loads
 from wiretrack.store.log import known
-from wiretrack.store.proof import Replay
+from wiretrack.store.replay import refill, replayed
 from wiretrack.store.schema import RECORDS
-from wiretrack.store.searching import index_after, last_numbers
 from wiretrack.store.store import make_registry
 from wiretrack.store.writing import new_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from wiretrack.store.replay import Replay
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]
@@ -118,14 +117,10 @@ def rescue(
             str(damaged), "holds no entry that proves itself", "Go back to the latest copy."
         )
     lost += _since(writer, entries)
-    replay = Replay()
-    replay.db.execute("BEGIN")
-    for entry in entries:
-        before = len(replay.problems)
-        replay.apply(entry)
-        if len(replay.problems) > before:
-            why = f"it is there, and {replay.problems[-1].what}"
-            lost.append(Lost(entry.writer.hex(), entry.number, entry.number, why))
+    replay = replayed(lambda: entries)
+    for each in replay.failed:
+        number = each.entry.number
+        lost.append(Lost(each.entry.writer.hex(), number, number, f"it is there, and {each.why}"))
     left = list(_without_entry(replay, tables))
     rows = _completed(replay, left if unproved else (), [*sites, *(e.site for e in entries)])
     _write(new, replay, (who, face, rows, lost))
@@ -317,13 +312,8 @@ def _write(
     try:
         registry = make_registry(draft)
         registry.face = face
-        with registry, registry.write(who, noted=False) as db:
-            db.execute("PRAGMA defer_foreign_keys = ON")
-            db.execute("UPDATE writing SET gathered = 0, searched = 0")
-            searched = last_numbers(db)
-            copy(replay, registry.connection)
-            credit_loads(db)
-            index_after(db, searched)
+        with registry, registry.write(who, noted=False):
+            refill(registry.connection, replay)
             gone = [[each.writer, each.first, each.last] for each in lost]
             registry.commit.add_rows("rescue", who, rows, gone=gone)
         name_new_file(draft, new)
@@ -334,16 +324,3 @@ def _write(
         raise RegistryError(str(new), f"can't be made: {error.strerror}") from error
     finally:
         remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
-
-
-def copy(replay: Replay, db: sqlite3.Connection) -> None:
-    """Copy what a replay made into the empty tables of a registry."""
-    for table in RECORDS:
-        names = ", ".join(f'"{name}"' for name in replay.columns[table])
-        holes = ", ".join("?" * len(replay.columns[table]))
-        rows = replay.db.execute(f"SELECT {names} FROM {table} ORDER BY rowid")
-        db.executemany(f"INSERT INTO {table} ({names}) VALUES ({holes})", rows)
-    for table in ("log", "operations", "undecided"):
-        cursor = replay.db.execute(f"SELECT * FROM {table} ORDER BY 1")
-        holes = ", ".join("?" * len(cursor.description))
-        db.executemany(f"INSERT INTO {table} VALUES ({holes})", cursor)

@@ -49,6 +49,7 @@ NOTED_TABLES = (
 )
 LOG_TABLES = (
     "readings", "procedure_answers", "label_prints", "placed_labels", "notes", "attachments",
+    "same_records",
 )  # fmt: skip
 # What follows from the log, each table after those that it points to.
 RECORDS = (*NOTED_TABLES, *LOG_TABLES, "changes")

@@ -26,6 +26,7 @@ from wiretrack.model.tags import (
 from wiretrack.model.words import SUBJECTS
 from wiretrack.plain import near
 from wiretrack.store.places import PLACES, place_called
+from wiretrack.store.same import Same
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -150,6 +151,11 @@ def tag_of(registry: Registry, text: str) -> str:
         raise TagError(text, error.why, meant) from None
     if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
         return tag
+    also = registry.row(
+        "SELECT tag FROM conductors WHERE id = ?", [Same.of(registry.connection).leads_to(tag)]
+    )
+    if also:
+        return Tag(also["tag"])
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
 
 

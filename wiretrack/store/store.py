@@ -132,6 +132,10 @@ class Registry:
             yield self.db
             self.commit.add(kind, who)
             self.commit.close()
+            if self.commit.says_same:
+                from wiretrack.store.replay import make_again
+
+                make_again(self.connection)
             self.db.execute(NOBODY_WRITES)
             self.db.execute("COMMIT")
         except BaseException:

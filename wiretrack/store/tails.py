@@ -19,10 +19,11 @@ from wiretrack.chain import Chain, Entry, said_in
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.progress import counted
 from wiretrack.store import writers
-from wiretrack.store.history import credit_loads
 from wiretrack.store.log import add_entry, held_by
 from wiretrack.store.operations import held_in
+from wiretrack.store.replay import credit_loads, make_again
 from wiretrack.store.rows import Kept, rows_of
+from wiretrack.store.same import TABLE
 from wiretrack.store.union import Union
 
 if TYPE_CHECKING:
@@ -100,20 +101,27 @@ class _LookedError(Exception):
     """Takes back what was only looked at."""
 
 
-def take(registry: Registry, tail: Tail, *, look: bool = False) -> Taken:
+def are_apart(registry: Registry, tail: Tail) -> bool:
+    """Return whether two registries were begun apart: no writer is in both, nor a site's id."""
+    mine = StoredTail(registry)
+    return not (mine.held().keys() & tail.held().keys() or mine.sites() & tail.sites())
+
+
+def take(registry: Registry, tail: Tail, *, look: bool = False, apart: bool = False) -> Taken:
     """Take from a tail what this registry lacks; with `look` see what would come, unwritten.
+
+    With `apart` it may have been begun apart from this one.
 
     Raises
     ------
     BadInputError
         If the two logs don't descend from one another.
     """
-    mine = StoredTail(registry)
     theirs = tail.held()
-    if not (mine.held().keys() & theirs.keys() or mine.sites() & tail.sites()):
+    if not apart and are_apart(registry, tail):
         raise BadInputError(
             "They don't descend from one another: only copies of one registry can be merged.",
-            Hint("Add another site's file.", job="load"),
+            Hint("Where both loaded one file: {same}. Of another site:", job="load"),
         )
     taking = _Taking(registry, theirs)
     total = sum(number - taking.numbers.get(w, 0) for w, (number, _) in theirs.items())
@@ -186,7 +194,10 @@ class _Taking:
                 continue
             self._db.execute("SAVEPOINT commits")
             try:
-                self._learn(union, commit)
+                if self._learn(union, commit):
+                    added, changed = union.added, union.changed
+                    union = Union(self._db)
+                    union.added, union.changed = added, changed
                 if any(entry.said.get("kind") == "load" for entry in commit):
                     credit_loads(db)
             except _ERRORS as error:
@@ -202,9 +213,10 @@ class _Taking:
                 union.changed.clear()
             self._db.execute("RELEASE commits")
 
-    def _learn(self, union: Union, commit: Iterable[Entry]) -> None:
+    def _learn(self, union: Union, commit: Iterable[Entry]) -> bool:
+        """Learn a commit; return whether records were made again, by what it says is the same."""
         kept = Kept()
-        known = None
+        known, is_same = None, False
         for each in commit:
             said = each.said
             known = known or self._known.get(each.writer, _Known())
@@ -219,10 +231,15 @@ class _Taking:
                 have = entry.number
             if said.get("kind") == "part":
                 kept.add(entry)
-            union.learn(add_entry(self._db, entry, have), said, list(rows_of(said, kept)))
+            rows = list(rows_of(said, kept))
+            union.learn(add_entry(self._db, entry, have), said, rows)
+            is_same |= any(row["table"] == TABLE for row in rows)
             known = _Known(chain, have)
+        if is_same:
+            make_again(self._db)
         if known:
             self._known[each.writer] = known
+        return is_same
 
     def _check_held(self, said: dict[str, Any]) -> None:
         for writer, number, first in held_in(said):

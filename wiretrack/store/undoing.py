@@ -22,6 +22,7 @@ from wiretrack.store.changelog import changes
 from wiretrack.store.health import SEARCH, invariants
 from wiretrack.store.past import PARTS
 from wiretrack.store.rows import id_before, inverse, statement, written
+from wiretrack.store.same import TABLE, Same
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES, RECORDS, columns_of
 from wiretrack.store.writing import insert, new_id, packed
 
@@ -38,11 +39,12 @@ SAYINGS = {
     "placed_labels": ("placed_labels", ("conductor_id", "side")),
     "notes": ("notes", ("what", "record")),
     "attachments": ("notes", ("what", "record")),
+    TABLE: (TABLE, ("what",)),
 }
-_SAY = {"text", "sha256", "print_id", "legend"}  # the columns of a row that says something
+_SAY = {"text", "sha256", "print_id", "legend", "other"}  # the columns of a row that says something
 _NOUNS = {
     "readings": "a reading", "label_prints": "a printed label", "placed_labels": "a label",
-    "procedures": "guided work", "notes": "a note", "attachments": "a file",
+    "procedures": "guided work", "notes": "a note", "attachments": "a file", TABLE: "the sameness",
 }  # fmt: skip
 _OF = {
     "conductor_id": "conductors", "device_id": "devices", "circuit_id": "circuits",
@@ -111,6 +113,7 @@ class _Undoing:
         self._ids = {change.id for change in undone}
         self._columns = {table: columns_of(self._db, table) for table in RECORDS}
         self._gone: dict[Key, Row] = {}
+        self._same = Same.of(self._db)
 
     def run(self) -> list[Resting]:
         """Take them back; return what rests on them."""
@@ -297,6 +300,9 @@ class _Undoing:
                 sql = f"SELECT id FROM {other} WHERE record = ?"
                 for row in self._registry.rows(sql, [record]):
                     yield self._rests(other, row["id"])
+            if record in self._same.ids.values():
+                what = name_of(self._registry, table, record, self._gone)
+                yield Resting(f"that {what} is the same as another one", stays=True)
 
     def _lacking(self) -> Iterator[Resting]:
         """Yield the rows that are there again, or as before, and point to one that is gone."""

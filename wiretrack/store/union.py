@@ -20,6 +20,7 @@ from wiretrack.store.naming import NAMED, SAME, Names
 from wiretrack.store.operations import SITE, Operations
 from wiretrack.store.removing import REMOVED, Removals
 from wiretrack.store.rows import still_so, written
+from wiretrack.store.same import ContradictionError, Same
 from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of, row_as_json
 
 if TYPE_CHECKING:
@@ -34,10 +35,6 @@ Row = dict[str, Any]
 _PARTS: dict[str, list[str]] = {}
 for _part, (_of, *_) in LISTS.items():
     _PARTS.setdefault(_of, []).append(_part)
-
-
-class ContradictionError(ValueError):
-    """An entry says something that can't be true beside what is known."""
 
 
 class _Columns(dict[str, list[str]]):
@@ -57,10 +54,11 @@ class _Columns(dict[str, list[str]]):
 class Union:
     """The records of a registry, or of an empty one in memory, as its log makes them."""
 
-    def __init__(self, db: Connection) -> None:
+    def __init__(self, db: Connection, same: Same | None = None) -> None:
         self._db = db
         self._columns = _Columns(db)
-        self._operations = Operations(db, self._columns)
+        self._same = same or Same.of(db)
+        self._operations = Operations(db, self._columns, self._same)
         self._names = Names(db)
         self.added: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
@@ -68,6 +66,7 @@ class Union:
     def learn(self, nr: int, said: Row, rows: Sequence[Row]) -> None:
         """Let the entry that `log` has as `nr` take effect; if that fails, roll back."""
         rows = list(still_so(self._db, rows)) if said.get("kind") == "rescue" else rows
+        rows = list(self._same.rows(rows))
         records = [row for row in rows if row["table"] in NOTED_TABLES]
         logs = [row for row in rows if row["table"] not in NOTED_TABLES]
         lines = list(self._lines(nr, said, records))
@@ -82,6 +81,7 @@ class Union:
             self._add_to_logs(logs)
         else:
             self._check_targets(rows)
+        self._same.check(self._db, logs)
         self._db.executemany(_ADD_LINE, lines)
 
     def wrote(self, nr: int, rows: Sequence[Row], gathered: Sequence[Gathered], kind: str) -> None:

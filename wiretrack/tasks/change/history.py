@@ -37,7 +37,7 @@ _KINDS = {table: of for of, table in TABLES.items()}
 _NOTES = {"notes": "note", "attachments": "attachment"}
 _LABELS = ("label_prints", "placed_labels")
 _TOLD = {*NOTED_TABLES, "procedures"}
-_LOGGED = ("reading", *_NOTES.values())
+_LOGGED = ("reading", "same", *_NOTES.values())
 _NAMES = ("tag", "code")
 _MOST_WORDS = 200  # of one value
 Fields = dict[str, tuple[Any, Any]]
@@ -77,6 +77,8 @@ class Touched:
             return f"{self.what} on {self.code}{text}"
         if self.what == "label":
             return f"{self.code}: label {self.action}, {' and '.join(self.fields)}"
+        if self.what == "same":
+            return f"{self.code} {self.action}"
         if self.what == "file":
             counts = (f"{old or new} {name.replace('_', ' ')}" for name, (old, new) in
                       self.fields.items())  # fmt: skip
@@ -312,6 +314,12 @@ class Teller:
                 action = "added" if key else "taken back"
                 fields: Fields = {key: (None, known[key])} if key else {}
                 yield _made(change, _NOTES[row["table"]], name, action, fields)
+        asked = (r for r in change.rows if ids is None or _subject(r) in ids)
+        same = [row["added"]["what"] for row in asked if row["table"] == "same_records"]
+        if same and change.file is None:
+            told = ", ".join(f"{n} {what}{'s'[: n > 1]}" for what, n in Counter(same).items())
+            now = "said to be the same" if "record" in change.rows[0]["added"] else "parted again"
+            yield _made(change, "same", told, now, {})
 
     def _procedures(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
         """Yield the ring-outs and searches begun."""
