@@ -122,7 +122,7 @@ def _show_taken(found: MergeResult) -> None:
         (name.replace("_", " "), added.get(name) or None, changed.get(name) or None)
         for name in dict.fromkeys([*added, *changed])
     ]
-    if rows:
+    if rows and not found.same.records:  # else they are no new ones
         table(("", "new", "changed"), rows)
     say(f"{counted(found.taken.changes, 'change')}, with who made them and when.")
 

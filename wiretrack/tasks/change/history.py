@@ -48,9 +48,8 @@ class Touched:
     """What a change did to one record, or which file it loaded.
 
     `fields` has the old and the new value of each, as a site file writes it, None where unknown.
-    `file` is what it came with. `action` is ``added``, ``changed``, ``removed``, ``loaded`` (a
-    file), ``printed``, ``placed`` or ``taken back`` (a label). `change` is None where another
-    program wrote it. `record` is the id of what is told of; "" for a file.
+    `file` is what it came with. `action` is ``added``, ``loaded``, ``taken back`` or the like.
+    `change` is None where another program wrote it. `record` is an id; "" for a file.
     """
 
     change: str | None
@@ -275,8 +274,8 @@ class Teller:
         for table in dict.fromkeys(table for table, _ in owners):
             ids = [record for own, record in owners if own == table]
             if table == "site":
-                facts = self._past.source.facts()
-                found |= {("site", record): _State("site", flat_row(facts)) for record in ids}
+                site = _State("site", flat_row(self._past.source.facts()))
+                found |= dict.fromkeys((("site", record) for record in ids), site)
             elif table in _KINDS:
                 kind: type[Any] = _KINDS[table]
                 for _, entity in self._past.source.find(kind, "id", ids):
@@ -317,7 +316,7 @@ class Teller:
         asked = (r for r in change.rows if ids is None or _subject(r) in ids)
         same = [row["added"]["what"] for row in asked if row["table"] == "same_records"]
         if same and change.file is None:
-            told = ", ".join(f"{n} {what}{'s'[: n > 1]}" for what, n in Counter(same).items())
+            told = ", ".join(f"{n} {of}{'s'[: n > 1]}" for of, n in Counter(same).items())
             now = "said to be the same" if "record" in change.rows[0]["added"] else "parted again"
             yield _made(change, "same", told, now, {})
 

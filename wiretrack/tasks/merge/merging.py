@@ -123,7 +123,7 @@ def _loaded_apart(
     if not pairs:
         raise BadInputError(
             "They loaded no file of the same content, so nothing says which records are the same.",
-            Hint("Say it one by one once they are merged.", job="same"),
+            Hint("Add what the other's dump holds.", job="load") if sites else Hint(job="same"),
         )
     files = tuple(dict.fromkeys(name for name, *_ in loads))
     return Joined(files, dict(Counter(what for what, *_ in pairs)), sites), pairs
