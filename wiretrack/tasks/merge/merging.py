@@ -120,7 +120,7 @@ def _loaded_apart(
     loads = files_loaded_apart([registry, other])
     pairs = [pair for _, one, two in loads for pair in pairs_of(one, two)]
     sites = (_called(registry), _called(other)) if are_apart(registry, tail) else ()
-    if not pairs:
+    if not loads:
         raise BadInputError(
             "They loaded no file of the same content, so nothing says which records are the same.",
             Hint("Add what the other's dump holds.", job="load") if sites else Hint(job="same"),
