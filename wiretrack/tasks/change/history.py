@@ -313,8 +313,8 @@ class Teller:
                 action = "added" if key else "taken back"
                 fields: Fields = {key: (None, known[key])} if key else {}
                 yield _made(change, _NOTES[row["table"]], name, action, fields)
-        asked = (r for r in change.rows if ids is None or _subject(r) in ids)
-        same = [row["added"]["what"] for row in asked if row["table"] == "same_records"]
+        said = (row for row in change.rows if row["table"] == "same_records")
+        same = [row["added"]["what"] for row in said if ids is None or _subject(row) in ids]
         if same and change.file is None:
             told = ", ".join(f"{n} {of}{'s'[: n > 1]}" for of, n in Counter(same).items())
             now = "said to be the same" if "record" in change.rows[0]["added"] else "parted again"
