@@ -16,7 +16,7 @@ from tests.record_of import record_of
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import normalise
-from wiretrack.store import store
+from wiretrack.store import replay
 from wiretrack.store.same import ContradictionError
 from wiretrack.store.store import open_registry
 from wiretrack.store.writing import insert, new_id
@@ -222,7 +222,7 @@ def forged(laptop: Laptop, other: Laptop, what: str, *ids: str) -> None:
     with laptop.open() as registry, pytest.raises(ContradictionError), registry.write() as db:
         insert(db, "same_records", [row])
     with pytest.MonkeyPatch.context() as patch, laptop.open() as registry:
-        patch.setattr(store, "make_again", lambda _: None)
+        patch.setattr(replay, "make_again", lambda _: None)
         with registry.write() as db:
             insert(db, "same_records", [row])
     (refused,) = other.merge(laptop).taken.refused

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.model.labels import NOTHING, EndLabel, LoggedLabel
-from wiretrack.store.same import Same
 from wiretrack.store.schema import LISTED
+from wiretrack.store.searching import leads_to
 from wiretrack.store.writing import id_of, insert, new_id, packed
 
 if TYPE_CHECKING:
@@ -104,11 +104,11 @@ _PLACED = f"""
 
 
 def _logged(registry: Registry, tags: Collection[str | None], sql: str) -> list[LoggedLabel]:
-    rows, same = registry.rows(sql, [json.dumps(list(tags))]), Same.of(registry.connection)
-    return [LoggedLabel(**{**row, "legend": _legend(row, same)}) for row in rows]
+    rows = registry.rows(sql, [json.dumps(list(tags))])
+    return [LoggedLabel(**{**row, "legend": _legend(registry, row)}) for row in rows]
 
 
-def _legend(row: Mapping[str, Any], same: Same) -> dict[str, Any]:
+def _legend(registry: Registry, row: Mapping[str, Any]) -> dict[str, Any]:
     """Return what a label says; one that another program wrote may say nothing that we know.
 
     A code under which the conductor came in too is as good as its own.
@@ -117,6 +117,6 @@ def _legend(row: Mapping[str, Any], same: Same) -> dict[str, Any]:
     if not isinstance(said, dict):
         return {}
     code = said.get("payload")
-    if isinstance(code, str) and code[-7:] != row["tag"] and same.leads_to(code[-7:]):
+    if isinstance(code, str) and code[-7:] != row["tag"] and leads_to(registry, code[-7:]):
         return said | {"payload": code[:-7] + row["tag"]}
     return said

@@ -26,7 +26,6 @@ from wiretrack.model.tags import (
 from wiretrack.model.words import SUBJECTS
 from wiretrack.plain import near
 from wiretrack.store.places import PLACES, place_called
-from wiretrack.store.same import Same
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -151,12 +150,19 @@ def tag_of(registry: Registry, text: str) -> str:
         raise TagError(text, error.why, meant) from None
     if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
         return tag
-    also = registry.row(
-        "SELECT tag FROM conductors WHERE id = ?", [Same.of(registry.connection).leads_to(tag)]
-    )
+    also = registry.row("SELECT tag FROM conductors WHERE id = ?", [leads_to(registry, tag)])
     if also:
         return Tag(also["tag"])
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
+
+
+def leads_to(registry: Registry, tag: str) -> str | None:
+    """Return the id of the conductor that a tag leads to beside the one that it has now."""
+    if not registry.row("SELECT 1 FROM same_records LIMIT 1"):
+        return None
+    from wiretrack.store.same import Same
+
+    return Same.of(registry.connection).leads_to(tag)
 
 
 def last_tag(registry: Registry) -> int:

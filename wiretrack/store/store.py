@@ -113,6 +113,7 @@ class Registry:
         Within another one a block is a part of that change: they are written together, or not.
         """
         from wiretrack.store.log import Commit
+        from wiretrack.store.replay import make_again
         from wiretrack.store.union import more_of
 
         if self.is_writing:
@@ -120,11 +121,10 @@ class Registry:
             return
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", READ_ONLY_HINT)
-        self.commit = Commit(self.connection, self.path, self.face, days.utc_now(), more)
+        commit = self.commit = Commit(self.connection, self.path, self.face, days.utc_now(), more)
         self.db.execute("BEGIN IMMEDIATE")
         self.is_writing = True
         try:
-            commit = self.commit
             self.db.execute(
                 "UPDATE writing SET who = ?, at = ?, change = ?, more = ?, noted = ?",
                 [who, commit.at, commit.change, more_of(commit.more), int(noted)],
@@ -133,8 +133,6 @@ class Registry:
             self.commit.add(kind, who)
             self.commit.close()
             if self.commit.says_same:
-                from wiretrack.store.replay import make_again
-
                 make_again(self.connection)
             self.db.execute(NOBODY_WRITES)
             self.db.execute("COMMIT")

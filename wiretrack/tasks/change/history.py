@@ -274,8 +274,8 @@ class Teller:
         for table in dict.fromkeys(table for table, _ in owners):
             ids = [record for own, record in owners if own == table]
             if table == "site":
-                site = _State("site", flat_row(self._past.source.facts()))
-                found |= dict.fromkeys((("site", record) for record in ids), site)
+                facts = self._past.source.facts()
+                found |= {("site", record): _State("site", flat_row(facts)) for record in ids}
             elif table in _KINDS:
                 kind: type[Any] = _KINDS[table]
                 for _, entity in self._past.source.find(kind, "id", ids):
@@ -289,8 +289,7 @@ class Teller:
         asked = [r for r in change.rows if r.get("added") and (ids is None or _subject(r) in ids)]
         read = [row["id"] for row in asked if row["table"] == "readings"]
         for _, reading in self._stored.find(Reading, "id", read):
-            fields = {key: (None, value) for key, value in flat_row(reading).items()}
-            fields.pop("subject")
+            fields = {key: (None, v) for key, v in flat_row(reading).items() if key != "subject"}
             yield _made(change, "reading", subject_text(reading.subject), "added", fields)
         labels: dict[tuple[str, str], Fields] = {}
         for row in asked:
@@ -317,8 +316,8 @@ class Teller:
         same = [row["added"]["what"] for row in said if ids is None or _subject(row) in ids]
         if same and change.file is None:
             told = ", ".join(f"{n} {of}{'s'[: n > 1]}" for of, n in Counter(same).items())
-            now = "said to be the same" if "record" in change.rows[0]["added"] else "parted again"
-            yield _made(change, "same", told, now, {})
+            action = ("parted again", "said to be the same")["record" in change.rows[0]["added"]]
+            yield _made(change, "same", told, action, {})
 
     def _procedures(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
         """Yield the ring-outs and searches begun."""
