@@ -24,6 +24,7 @@ EXAMPLES = examples()
 # They go on until they are stopped, ask at a terminal, write into a home folder, take long.
 NOT_RUN = ("serve", "test run", "completion", "demo")
 NEEDS = {
+    "same": 'wiretrack add enclosure JB1 && wiretrack add enclosure "JB1 (2)"',
     "symptom answer": "wiretrack symptom start insulation-alarm PUMP",
     "symptom status": "wiretrack symptom start insulation-alarm PUMP",
     "symptom undo": "wiretrack symptom start insulation-alarm PUMP;"

@@ -22,7 +22,7 @@ from wiretrack.store.store import open_registry
 from wiretrack.store.writing import insert, new_id
 from wiretrack.tasks.change.undoing import undo
 from wiretrack.tasks.describe.sites import dump_site, load_site, new_site
-from wiretrack.tasks.merge.merging import MergeResult, merge, same
+from wiretrack.tasks.merge.merging import MergeResult, decided, merge, same
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
@@ -189,13 +189,50 @@ def test_what_both_say_differently_is_undecided_and_either_tag_leads_to_it(a: La
     assert b.problems() == []
 
 
+def test_of_two_that_one_copy_added_nothing_is_lost(a: Laptop) -> None:
+    """Whoever added the second one knew of the first, and not that they are the same."""
+    boxes = (("JB8", "shed", "one"), ("JB9", "yard", None))
+    for code, where, name in boxes:
+        with a.open() as registry, registry.write() as db:
+            box = {"id": new_id(), "code": code, "where": where, "name": name}
+            insert(db, "enclosures", [box])
+    say(a, "JB8", "JB9")
+    keys = {each.field: [said.value for said in each.values] for each in a.undecided()}
+    assert keys == {"code": ["JB8", "JB9"], "where": ["shed", "yard"]}
+    assert one(a, "SELECT name FROM enclosures WHERE code = 'JB8'") == "one"
+    assert a.problems() == []
+    b = a.twin(a.path.with_name("b.db"))
+    with b.open() as registry:
+        decided(registry, ["enclosure/JB8/code=2", "enclosure/JB9/where=1"])
+    a.merge(b)
+    assert a.undecided() == []
+    assert one(a, "SELECT \"where\" FROM enclosures WHERE code = 'JB9'") == "shed"
+    assert a.problems() == []
+
+
+def test_two_wires_of_one_load_become_one_that_keeps_what_both_say(a: Laptop) -> None:
+    first, second = tags(a)[:2]
+    measure(a, first, "0.31")
+    measure(a, second, "0.32")
+    say(a, first, second)
+    assert shown(a, first)["tag"] == shown(a, second)["tag"]
+    assert len(shown(a, first)["readings"]) == 2
+    assert {"conductors", "ends"} >= {each.table for each in a.undecided()} != set()
+    assert a.problems() == []
+    b = a.twin(a.path.with_name("b.db"))
+    with b.open() as registry:
+        undo(registry)
+    assert b.problems() == []
+    assert len(tags(b)) == len(tags(a)) + 1
+
+
 def test_aliases_of_aliases_come_to_one_in_every_order(a: Laptop, tmp_path: Path) -> None:
     for code in ("JB1", "JB2", "JB3", "JB4"):
         write(a, "INSERT INTO enclosures (id, code) VALUES (?, ?)", new_id(), code)
     b, c = a.twin(tmp_path / "b.db"), a.twin(tmp_path / "c.db")
     say(a, "JB1", "JB2")
     say(b, "JB3", "JB2")
-    say(b, "JB4", "JB3")
+    say(b, "JB4", "JB2")
     say(c, "JB4", "JB1")
     for laptop, order in ((a, (b, c)), (c, (b, a))):
         for other in order:

@@ -54,6 +54,8 @@ class Operation:
     id: str  # of the row
     values: Row
     is_loaded: bool = False
+    record: str = ""  # under which id its writer knew the record; "": whichever
+    joins: frozenset[str] = frozenset()  # other ids that were the same to its writer
 
 
 @dataclass
@@ -204,7 +206,8 @@ def _loads_first(operations: Iterable[Operation], knows: Knows) -> tuple[list[Op
 
     def known(one: Operation, other: Operation) -> bool:
         if id(other) in first and id(one) in first:
-            return (one.writer, one.number) == (other.writer, other.number)
+            same = (one.writer, one.number) == (other.writer, other.number)
+            return same and one.record == other.record
         return id(other) in first or (id(one) not in first and knows(one, other))
 
     return [*loaded, *work], known

@@ -20,8 +20,8 @@ from wiretrack.chain import BEGINNING, Entry, sealed
 from wiretrack.model.tags import drawn
 from wiretrack.store import writers
 from wiretrack.store.naming import NAMED, SAME
-from wiretrack.store.same import TABLE
-from wiretrack.store.schema import RECORDS, columns_of
+from wiretrack.store.same import TABLE, Same
+from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of
 from wiretrack.store.union import Union
 
 if TYPE_CHECKING:
@@ -83,11 +83,15 @@ class Commit:
         rows = [touched(*each) for _, *each in found]
         named = any(row["table"] in NAMED and "added" not in row for row in rows)
         shown = {row[0] for row in self._db.execute(_SHOWN, [SAME])} if named else set()
+        same = Same.of(self._db)
         for row, (*_, old, new, _) in zip(rows, found, strict=True):
             table, record = row["table"], row["id"]
             if record in shown and table in NAMED and old:
                 name = NAMED[table][0]
                 row["shown"] = {name: json.loads(old)[name]}
+            if same.ids and table in NOTED_TABLES:
+                of = same.stood_for(table, record, json.loads(new or old or "{}"))
+                row |= {"of": of} if of else {}
             for column in self._decided.get(record, ()):
                 pair = [json.loads(each)[column] for each in (old, new)]
                 row["changed"].setdefault(column, pair)

@@ -87,8 +87,11 @@ class Operations:
                 values = {key: pair[1] for key, pair in values.items()}
             record = values.get("id", said["id"])
             values |= {"id": record} if action == "added" else {}
-            one = (writer or b"", number or 0, have, action, record, values, "loaded" in said)
-            found.append((nr or 0, Operation(*one)))
+            one = Operation(
+                writer or b"", number or 0, have, action, record, values, "loaded" in said,
+                said.get("as", owner[1]), frozenset(said.get("of", ())),
+            )  # fmt: skip
+            found.append((nr or 0, one))
         retired = [one for _, one in found if one.writer and one.values.get(_RETIRED_AT)]
         if retired and RETIRED in TOGETHER.get(owner[0], ()):
             found += {at: one for each in retired for at, one in self._work(each, owner)}.items()
@@ -178,6 +181,8 @@ class Operations:
         return found
 
     def _knows(self, one: Operation, other: Operation) -> bool:
+        if one.record != other.record and one.record and other.record not in one.joins:
+            return not other.record
         if one.writer == other.writer:
             return other.number <= one.number
         return other.number <= self._vector(one).get(other.writer, 0)

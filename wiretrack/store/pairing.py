@@ -4,13 +4,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
+from wiretrack.errors import BadInputError
 from wiretrack.store.changelog import changes
 from wiretrack.store.fold import LISTS, text_of
 from wiretrack.store.naming import NAMED
-from wiretrack.store.same import STANDING, TABLE, TABLES, Same
+from wiretrack.store.same import STANDING, TABLE, TABLES, ContradictionError, Same
 from wiretrack.store.writing import insert, new_id
 
 if TYPE_CHECKING:
@@ -126,7 +128,7 @@ def say_same(registry: Registry, pairs: Iterable[Statement], who: str | None) ->
         and all(pair[0] == "site" or _is_there(registry, pair[0], each) for each in pair[1:3])
     ]  # fmt: skip
     if new:
-        with registry.write(who) as db:
+        with _refused(), registry.write(who) as db:
             keys = ("what", "record", "other", "tag", "other_tag")
             now = days.utc_now()
             insert(db, TABLE, (
@@ -134,6 +136,14 @@ def say_same(registry: Registry, pairs: Iterable[Statement], who: str | None) ->
                 for pair in new
             ))  # fmt: skip
     return new
+
+
+@contextmanager
+def _refused() -> Iterator[None]:
+    try:
+        yield
+    except ContradictionError as error:
+        raise BadInputError(f"They can't be said to be the same: {error}.") from error
 
 
 def _is_there(registry: Registry, what: str, record: str) -> bool:

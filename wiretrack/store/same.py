@@ -13,6 +13,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import said_in
+from wiretrack.store.fold import LISTS
 from wiretrack.store.rows import part_id
 from wiretrack.store.schema import LOG_TABLES, columns_of
 
@@ -78,6 +79,11 @@ class Same:
         """Return what a registry says."""
         return cls(db.execute(STANDING))
 
+    def stood_for(self, table: str, record: str, row: Row) -> list[str]:
+        """Return the ids for which a record stands, or what a row of a list is of."""
+        one = row[LISTS[table][1]] if table in LISTS else record
+        return sorted(other for other, first in self.ids.items() if first == one)
+
     def all_of(self, ids: Collection[str]) -> set[str]:
         """Return ids with those that they stand for."""
         return {*ids, *(other for other, one in self.ids.items() if one in ids)} if ids else set()
@@ -89,6 +95,10 @@ class Same:
                 yield row
                 continue
             new = json.loads(_UUID.sub(lambda m: self.ids.get(m[0], m[0]), json.dumps(row)))
+            if "of" in row:
+                new["of"] = row["of"]
+            if (came := _owner(row)) != _owner(new):
+                new["as"] = came
             if new["id"] == row["id"] or row["table"] not in LOG_TABLES:
                 yield self._with_tags(new)
 
@@ -143,6 +153,13 @@ class Same:
             return [self._told(each) for each in value]
         told = value if isinstance(value, str) else ""
         return _QUOTED.sub(lambda m: f'"{self.tags.get(m[1], m[1])}"', told) if told else value
+
+
+def _owner(row: Row) -> str:
+    """Return the id of the record that a row is, or is listed of."""
+    column = LISTS[row["table"]][1] if row["table"] in LISTS else ""
+    said = row.get("added") or row.get("removed") or {}
+    return str(said.get(column, row["id"]))
 
 
 def _as_read(db: Connection, same: Same, reading: str) -> Row | None:

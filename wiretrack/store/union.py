@@ -110,15 +110,16 @@ class Union:
         """
         removed = {(row["table"], row["id"]) for row in rows if "removed" in row}
         added = {(row["table"], row["id"]) for row in rows if "added" in row}
-        fresh: set[Owner] = set()
+        fresh: dict[Owner, str | None] = {}  # under which id each came
         groups: dict[Owner, list[Row]] = {}
         for row in rows:
             owner = self._owner(row, before)
             parent = (LISTS[row["table"]][0], owner[1]) if row["table"] in LISTS else owner
             if "removed" in row and parent != owner and parent in removed:
                 continue  # it goes with its record, and comes with it again
-            if is_load and "added" in row and (parent in fresh or self._is_new(parent, before)):
-                fresh.add(parent)
+            is_fresh = is_load and "added" in row
+            is_fresh &= parent in fresh or self._is_new(parent, before)
+            if is_fresh and fresh.setdefault(parent, row.get("as")) == row.get("as"):
                 if not before.is_over:
                     self._put(row["table"], {"id": row["id"], **row["added"]})
             else:
