@@ -245,7 +245,7 @@ def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_wh
             ".gear summary, .gear .choices label > span, .gear .field input, .gear select,"
             " .gear button"
         ).all()
-        assert len(targets) == 16
+        assert len(targets) == 17
         for target in targets:
             box = target.bounding_box()
             assert min(box["width"], box["height"]) >= TARGET_PX
@@ -253,7 +253,7 @@ def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_wh
         here.focus(".gear [name=crew][value='1']")
         version = here.get_attribute("#step > div", "data-version")
         here.keyboard.press("ArrowRight")
-        for _ in range(12):
+        for _ in range(14):
             if here.evaluate("document.activeElement.matches('.gear button')"):
                 break
             here.keyboard.press("Tab")
