@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires, rung_out
 from tests.ringout.test_switching import GEAR, with_gear
@@ -117,6 +118,32 @@ def test_no_step_for_50_conductors_looks_into_more_than_some_ways(
         if isinstance(step, Result):
             break
         ringing.apply(step, wires.answer(document(step)))
+
+
+@pytest.mark.parametrize(("count", "most"), [(24, 100), full(40, 150)])
+def test_no_step_after_faults_looks_for_more_than_some_packings(
+    count: int, most: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before, up to 1,461 in one step with 40 conductors of three colours, two of them open."""
+    looked, search = [0], Packing.possible
+
+    def counting(packing: Packing, *given: int) -> bool:
+        looked[0] += 1
+        return search(packing, *given)
+
+    monkeypatch.setattr(Packing, "possible", counting)
+    rng = random.Random(count)
+    worn = [str(i % 3) for i in range(count)]
+    bundle, mate = arranged(worn, rng.sample(range(count), count))
+    wires = HardWires(bundle, mate, rng=rng, broken={"T4", "T9"})
+    ringing, longest = Ringout(bundle), 0
+    while not isinstance(step := ringing.next_step(), Result):
+        ringing.apply(step, wires.answer(document(step)))
+        before = looked[0]
+        ringing.next_step()
+        longest = max(longest, looked[0] - before)
+    assert 0 < longest <= most
+    assert len(ringing.matched) >= count - 2
 
 
 def bunches_touching(size: int) -> HardWires:

@@ -68,6 +68,7 @@ class Packing:
         self._nodes = 0
         self.left = MOST_NODES
         self._dead: set[tuple[int, tuple[int, ...]]] = set()
+        self.home: dict[int, int] = {}  # the groups that components had in packings found so far
 
     def look(self, group: int) -> tuple[int, ...]:
         """Return a name that `group` shares with those that no component tells apart."""
@@ -107,6 +108,7 @@ class Packing:
                 tried.add(look)
                 left = (*rooms[:group], rooms[group] - size, *rooms[group + 1 :])
                 if self._place(rank + 1, left):
+                    self.home[item] = group
                     return True
         self._dead.add((rank, rooms))
         return False
@@ -177,6 +179,9 @@ def _settle_packing(
     for index, possible in enumerate(domain):
         left = 0
         for group in bits(possible):
+            for item, home in packing.home.items():  # what one packing holds needs no other
+                seen[sizes[item], domain[item], packing.look(home)] = True
+            packing.home.clear()
             key = (sizes[index], possible, packing.look(group))
             if key not in seen:
                 seen[key] = packing.possible(index, group)
