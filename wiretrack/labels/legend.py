@@ -69,6 +69,12 @@ class _Way:
 _WAYS = (_Way(False, False), _Way(False, True), _Way(True, False), _Way(True, True))
 
 
+@lru_cache(maxsize=16384)
+def _line(text: str) -> float:
+    """Return the height of a line of this text, in heights of its letters."""
+    return MIXED_LINE if _DESCENDING.search(text) else CAPS_LINE
+
+
 @dataclass(frozen=True)
 class SetLine:
     """A line of text at its letter height, in a box `height` dots high."""
@@ -81,8 +87,7 @@ class SetLine:
     @property
     def height(self) -> int:
         """Return the height of the line's box, in dots."""
-        factor = MIXED_LINE if _DESCENDING.search(self.text) else CAPS_LINE
-        return math.ceil(factor * self.capital_dots)
+        return math.ceil(_line(self.text) * self.capital_dots)
 
     @property
     def baseline(self) -> int:
@@ -225,7 +230,10 @@ def _set(
         dots = _tag_that_fits(item.text, width, tag_dots, limits) if item.is_tag else text_dots
         bold = item.is_tag or item.is_bold
         broken = _break(item.text, width, dots, bold)
-        if broken is None or (len(broken) > 1 and not way.breaks):
+        if broken and len(broken) == 1:
+            lines.append(SetLine(item.text, item.is_tag, dots, item.is_bold))
+            continue
+        if broken is None or not way.breaks:
             return None
         inside = len(" ".join(broken)) - len(item.text)
         merit -= (len(broken) - 1) * BREAK_COST + inside * INNER_BREAK_COST
