@@ -24,6 +24,7 @@ import time
 from itertools import combinations
 from math import comb, log2
 from statistics import mean, median
+from typing import Any
 
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out
@@ -34,6 +35,12 @@ from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.forecast import forecast
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Probe
+
+FAULTS: dict[str, dict[str, Any]] = {
+    "sound": {},
+    "two open": {"broken": {"T4", "T9"}},
+    "two touching": {"shorted": [("T3", "T7")]},
+}
 
 
 def plain_job_s() -> float:
@@ -119,17 +126,16 @@ def main(count: int = 200) -> None:
         start = time.process_time()
         forecast(bundle)
         plan = time.process_time() - start
-        times = reading_times_s(Wires(bundle, mate, rng=rng))
-        print(f"{count} conductors, {len(colours)} colours, {len(times)} readings")
-        rows = (
-            ("first step", first),
-            ("whole plan", plan),
-            ("reading, median", median(times)),
-            ("reading, mean", mean(times)),
-            ("reading, longest", max(times)),
-        )
-        for what, seconds in rows:
-            print(f"  {what:17} {seconds * 1e3:9.2f} ms = {seconds / unit:7.3f} plain jobs")
+        rows = [("first step", first), ("whole plan", plan)]
+        for what, faults in FAULTS.items():
+            times = reading_times_s(Wires(bundle, mate, rng=rng, **faults))
+            rows += [
+                (f"a reading of {len(times)}, {what}: {name}", figure(times))
+                for name, figure in (("median", median), ("mean", mean), ("longest", max))
+            ]
+        print(f"{count} conductors, {len(colours)} colours")
+        for told, seconds in rows:
+            print(f"  {told:44} {seconds * 1e3:9.2f} ms = {seconds / unit:7.3f} plain jobs")
 
 
 if __name__ == "__main__":
