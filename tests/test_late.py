@@ -179,3 +179,20 @@ def test_show_loads_no_more_than_it_needs(mill_db: Path) -> None:
     assert [name for name in loaded.split() if name in NOT_FOR_SHOW] == []
     assert len([name for name in loaded.split() if name.startswith("wiretrack")]) <= MOST
     assert not made.split()
+
+
+@pytest.mark.parametrize("frozen", [True, False])
+def test_it_says_whether_it_is_frozen_so_that_any_dataclass_can_inherit(frozen: bool) -> None:
+    # Python 3.13 asks it of every base; 3.11 and 3.12 of one.
+    class Code:
+        code: str = ""
+
+    class Name:
+        name: str = "barn"
+
+    made = late.dataclass(frozen=frozen)(Code), dataclasses.dataclass(frozen=frozen)(Name)
+    for one in made:
+        assert dataclasses.fields(one)
+        assert one.__dataclass_params__.frozen is frozen  # type: ignore[attr-defined]
+    both_of = dataclasses.dataclass(frozen=frozen)(type("Both", made, {}))
+    assert {one.name for one in dataclasses.fields(both_of)} == {"code", "name"}

@@ -38,7 +38,7 @@ else:
                 wanted |= {"__eq__": "eq"} | ({"__hash__": "eq"} if frozen else {})
             if order:
                 wanted |= dict.fromkeys(("__lt__", "__le__", "__gt__", "__ge__"), "order")
-            cls.__dataclass_fields__ = _Fields(cls, kw_only)
+            cls.__dataclass_fields__ = _Fields(cls, kw_only, frozen)
             for name in wanted.keys() - given:
                 how = dict.fromkeys(("init", "repr"), False) | {"eq": order, wanted[name]: True}
                 setattr(cls, name, _first(cls, name, how | {"frozen": frozen}))
@@ -59,15 +59,17 @@ _lock = RLock()
 class _Fields:
     """The fields of a class, which the standard library makes when they are asked for."""
 
-    def __init__(self, cls: type, kw_only: bool) -> None:
-        self._of, self._kw_only = cls, kw_only
+    def __init__(self, cls: type, kw_only: bool, frozen: bool) -> None:
+        self._of, self._kw_only, self._frozen = cls, kw_only, frozen
 
     def __get__(self, instance: object, owner: type) -> Any:
         cls = self._of
         with _lock:
             if cls.__dict__["__dataclass_fields__"] is self:
                 how = {"init": False, "repr": False, "eq": False, "kw_only": self._kw_only}
-                dataclasses.dataclass(**how)(cls)
+                for name in ("__setattr__", "__delattr__") if self._frozen else ():
+                    delattr(cls, name)  # it makes its own, and says that the class is frozen
+                dataclasses.dataclass(**how, frozen=self._frozen)(cls)
         return cls.__dict__["__dataclass_fields__"]
 
 
