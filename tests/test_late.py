@@ -190,9 +190,9 @@ def test_it_says_whether_it_is_frozen_so_that_any_dataclass_can_inherit(frozen: 
     class Name:
         name: str = "barn"
 
-    made = late.dataclass(frozen=frozen)(Code), dataclasses.dataclass(frozen=frozen)(Name)
+    made: Any = late.dataclass(frozen=frozen)(Code), dataclasses.dataclass(frozen=frozen)(Name)
     for one in made:
         assert dataclasses.fields(one)
-        assert one.__dataclass_params__.frozen is frozen  # type: ignore[attr-defined]
-    both_of = dataclasses.dataclass(frozen=frozen)(type("Both", made, {}))
+        assert one.__dataclass_params__.frozen is frozen
+    both_of: Any = dataclasses.dataclass(frozen=frozen)(type("Both", made, {}))
     assert {one.name for one in dataclasses.fields(both_of)} == {"code", "name"}
