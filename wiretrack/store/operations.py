@@ -181,8 +181,8 @@ class Operations:
         return found
 
     def _knows(self, one: Operation, other: Operation) -> bool:
-        if one.record != other.record and one.record and other.record not in one.joins:
-            return not other.record
+        if one.record and other.record not in ("", one.record, *one.joins):
+            return False
         if one.writer == other.writer:
             return other.number <= one.number
         return other.number <= self._vector(one).get(other.writer, 0)
