@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from inspect import signature
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from wiretrack.days import day
@@ -20,7 +20,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.trouble.questions import Question
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Reading
@@ -81,9 +81,9 @@ class Suspicion:
         )
 
 
-def _restored(kind: Callable[..., _T], rows: Iterable[Mapping[str, Any]]) -> tuple[_T, ...]:
+def _restored(kind: type[_T], rows: Iterable[Mapping[str, Any]]) -> tuple[_T, ...]:
     """Return what rows were stored of, lists as tuples; what one no longer has is left out."""
-    names = list(signature(kind).parameters)
+    names = [one.name for one in fields(kind) if one.init]  # type: ignore[arg-type]
 
     def value(stored: object) -> object:
         return tuple(stored) if isinstance(stored, list) else stored
