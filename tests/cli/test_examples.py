@@ -74,6 +74,14 @@ def test_the_help_of_a_command_ends_with_its_examples(
         assert f"  {line}\n" in shown
 
 
+def test_a_help_of_several_lines_is_folded_anew(capsys: pytest.CaptureFixture[str]) -> None:
+    from wiretrack.cli.group import run
+
+    assert run(["report", "--help"]) == 0
+    told = capsys.readouterr().out
+    assert "With --json and no --out the report itself is" in told.replace("\n", " ")
+
+
 @pytest.mark.parametrize(("path", "line"), RUN, ids=[line[:60] for _, line in RUN])
 def test_an_example_works_on_the_demo(demo_db: Path, tmp_path: Path, path: str, line: str) -> None:
     if path not in set(commands(whole)):

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from functools import cache
+from inspect import cleandoc
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -58,7 +59,7 @@ class _Said(click.Command):
         """Write what it is for, two examples, and then its arguments and options."""
         path, known = ctx.command_path.partition(" ")[2], examples()
         below = [lines[0] for name, lines in known.items() if name.startswith(f"{path} ".lstrip())]
-        said, _, more = (self.help or "").partition("\n\n")
+        said, _, more = cleandoc(self.help or "").partition("\n\n")
         formatter.write_text(said)
         with formatter.section("Examples"):
             for line in known.get(path, below[:2]):
