@@ -184,6 +184,13 @@ def test_a_reading_altered_in_its_table_is_saved_as_the_log_has_it(
     assert readings(tmp_path / "new.db") == before
 
 
+def test_a_schema_that_is_no_text_any_more_hinders_no_rescue(file: Path, tmp_path: Path) -> None:
+    before = readings(file)
+    changed(file, file.read_bytes().index(b"CREATE TABLE terminals"), b"CREATE \x8aABLE")
+    rescue(file, tmp_path / "new.db", who="roof", unproved=True)
+    assert readings(tmp_path / "new.db") == before
+
+
 def test_an_entry_without_its_body_is_gone_and_those_after_it_are_kept(
     file: Path, tmp_path: Path
 ) -> None:

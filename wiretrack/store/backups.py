@@ -60,7 +60,7 @@ def backup(registry: Registry, target: Path, *, keep: int | None = None) -> Back
         name_new_file(draft, place)
     except FileExistsError:
         raise BadInputError(f"{place} exists already. Name a new file.") from None
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         raise explain(place, error) from error
     except OSError as error:
         raise RegistryError(str(place), f"can't be written: {error.strerror}") from error

@@ -151,7 +151,7 @@ def count_readings(registry: Registry) -> int | None:
     """Return the number of readings stored, `None` where they can't be read."""
     try:
         row = registry.row("SELECT count(*) AS n FROM readings")
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return None
     return int(row["n"]) if row else 0
 

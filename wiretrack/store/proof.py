@@ -60,7 +60,7 @@ def head(registry: Registry) -> str | None:
     """Return the hash that the log ends in; None if it is empty or can't be read."""
     try:
         row = registry.row("SELECT hash FROM log ORDER BY nr DESC LIMIT 1")
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return None
     return row["hash"].hex() if row else None
 
@@ -210,12 +210,12 @@ def _contents(registry: Registry) -> Iterator[Problem]:
     db = registry.connection
     try:
         digests = db.execute("SELECT sha256, min(id) FROM attachments GROUP BY sha256").fetchall()
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return  # that it can't be read is told above
     for digest, attached in digests:
         try:
             content(registry, digest)
-        except (DamagedRegistryError, sqlite3.Error):
+        except (DamagedRegistryError, sqlite3.Error, UnicodeDecodeError):
             why = "the log doesn't hold its content whole"
             yield Problem(why, f"attachments {attached}", (_name(db, "attachments", attached),))
 

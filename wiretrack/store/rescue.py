@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 _MOST_SITES = 100  # that entries are tried for
 _MOST_CUT_OFF = 2**32  # bytes of a file that was cut off
+_UNREADABLE = (sqlite3.Error, UnicodeDecodeError)  # what sqlite says of damage may be no text
 _MOST_LOOKED_FOR = 200_000  # rows of a table, one by one, where it can't be read in its order
 
 
@@ -238,7 +239,7 @@ def _tables(data: bytes, wal: bytes) -> dict[str, list[Row]]:
         if len(data) < stated <= _MOST_CUT_OFF:  # sqlite opens none that is shorter than it says
             os.truncate(copy, stated)
         copy.with_name("copy.db-wal").write_bytes(wal)
-        with closing(sqlite3.connect(copy, isolation_level=None)) as db, suppress(sqlite3.Error):
+        with closing(sqlite3.connect(copy, isolation_level=None)) as db, suppress(*_UNREADABLE):
             guarded(db)
             for table, columns in ours_in(db, RECORDS).items():
                 if table != "changes":
@@ -259,11 +260,11 @@ def _rows(db: sqlite3.Connection, table: str, columns: list[str]) -> Iterator[Ro
                 seen.add(number)
                 yield dict(zip(columns, values, strict=True))
             return
-        except sqlite3.Error:
+        except _UNREADABLE:
             continue
     low, high = max(met[0], default=0), min(met[1], default=_MOST_LOOKED_FOR)
     for number in range(low + 1, min(high, low + _MOST_LOOKED_FOR)):
-        with suppress(sqlite3.Error):
+        with suppress(*_UNREADABLE):
             row = db.execute(f"{sql} WHERE rowid = ?", [number]).fetchone()
             if row:
                 yield dict(zip(columns, row[1:], strict=True))

@@ -265,7 +265,7 @@ def open_other(path: Path) -> Registry:
         found = db.execute("SELECT type FROM sqlite_master WHERE name = 'log'").fetchall()
         if found != [("table",)]:
             raise RegistryError(str(path), "has no log", NAME_IT)
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         raise explain(path, error) from error
     return Registry(path, db, writable=False)
 
