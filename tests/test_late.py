@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import copy
 import dataclasses
+import inspect
 import os
 import pickle
 import subprocess
@@ -142,6 +143,19 @@ def test_two_threads_that_make_the_first_objects_of_a_class_get_the_same_fields(
             thread.join()
         assert len({str(each) for each in found}) == 1
         assert len(found) == 4
+
+
+@pytest.mark.parametrize("make", [plain, named, changing])
+def test_it_says_what_it_is_made_of(make: Callable[[Any], type]) -> None:
+    ours, theirs = both(make)
+    wanted = inspect.signature(theirs)
+    assert inspect.signature(ours) == wanted.replace(return_annotation=inspect.Signature.empty)
+
+    class Own(ours):  # type: ignore[misc,valid-type]
+        def __init__(self, only: str) -> None:
+            pass
+
+    assert list(inspect.signature(Own).parameters) == ["only"]
 
 
 def test_an_expression_is_that_of_the_standard_library() -> None:

@@ -42,6 +42,8 @@ else:
             for name in wanted.keys() - given:
                 how = dict.fromkeys(("init", "repr"), False) | {"eq": order, wanted[name]: True}
                 setattr(cls, name, _first(cls, name, how | {"frozen": frozen}))
+            if "__init__" not in given:
+                cls.__signature__ = _Signature(cls)
             if frozen:
                 cls.__setattr__ = cls.__delattr__ = _refuse
             elif eq and "__hash__" not in given:
@@ -71,6 +73,23 @@ class _Fields:
                     delattr(cls, name)  # it makes its own, and says that the class is frozen
                 dataclasses.dataclass(**how, frozen=self._frozen)(cls)
         return cls.__dict__["__dataclass_fields__"]
+
+
+class _Signature:
+    """What a class is made of, for who asks (`inspect.signature`, `help`)."""
+
+    def __init__(self, cls: type) -> None:
+        self._of = cls
+
+    def __get__(self, instance: object, owner: type) -> Any:
+        from inspect import Parameter, signature
+
+        if owner is not self._of:
+            raise AttributeError("__signature__")  # one that inherits has its own way to be made
+        how = {"init": True, "repr": False, "eq": False}
+        whole = signature(_made(owner, "__init__", how))
+        kept = [each for each in whole.parameters.values() if each.name != "self"]
+        return whole.replace(parameters=kept, return_annotation=Parameter.empty)
 
 
 def _first(cls: type, name: str, how: dict[str, bool]) -> Callable[..., Any]:
