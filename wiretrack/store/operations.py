@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
+from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
@@ -47,8 +48,13 @@ class Operations:
     def __init__(
         self, db: Connection, columns: Mapping[str, Sequence[str]], same: Same | None = None
     ) -> None:
-        self._db, self._columns, self._same = db, columns, same or Same()
+        self._db, self._columns, self._given = db, columns, same
         self._vectors: dict[tuple[bytes, int], dict[bytes, int]] = {}
+
+    @cached_property
+    def same(self) -> Same:
+        """What stands for what; asked for only where it matters."""
+        return Same.of(self._db) if self._given is None else self._given
 
     def exist(self, owner: Owner) -> bool:
         """Return whether there is one on a record or list."""
@@ -102,7 +108,7 @@ class Operations:
 
     def apart(self, one: Operation, ids: Collection[str]) -> Iterator[tuple[int, Operation, Rows]]:
         """Yield the entries that name one of these ids, don't know an operation, nor it them."""
-        wanted = [text.encode() for text in self._same.all_of(ids)]
+        wanted = [text.encode() for text in self.same.all_of(ids)]
         knows = self._vector(one)
         for (writer,) in self._db.execute(_WRITERS).fetchall():
             if writer == one.writer:
@@ -122,7 +128,7 @@ class Operations:
                 if said or any(text in body for text in wanted):
                     with suppress(ValueError):  # of a file that isn't here whole
                         rows = rows_of(said or said_in(body), kept)
-                        yield nr, work, list(self._same.rows(rows))
+                        yield nr, work, list(self.same.rows(rows))
 
     def _work(self, retired: Operation, owner: Owner) -> Iterator[tuple[int, Operation]]:
         """Yield the work on a record that who retired it didn't know, nor they the retirement."""
@@ -147,7 +153,7 @@ class Operations:
         """Return the records that a row of a table points to."""
         if table == TABLE:
             both = (values[key] for key in ("record", "other") if values.get(key))
-            return {self._same.ids.get(each, each) for each in both}
+            return {self.same.ids.get(each, each) for each in both}
         columns = self.points.get(table, ())
         return {values[name] for name, _ in columns if values.get(name) is not None}
 

@@ -57,8 +57,7 @@ class Union:
     def __init__(self, db: Connection, same: Same | None = None) -> None:
         self._db = db
         self._columns = _Columns(db)
-        self._same = same or Same.of(db)
-        self._operations = Operations(db, self._columns, self._same)
+        self._operations = Operations(db, self._columns, same)
         self._names = Names(db)
         self.added: Counter[str] = Counter()
         self.changed: Counter[str] = Counter()
@@ -66,7 +65,7 @@ class Union:
     def learn(self, nr: int, said: Row, rows: Sequence[Row]) -> None:
         """Let the entry that `log` has as `nr` take effect; if that fails, roll back."""
         rows = list(still_so(self._db, rows)) if said.get("kind") == "rescue" else rows
-        rows = list(self._same.rows(rows))
+        rows = list(self._operations.same.rows(rows))
         records = [row for row in rows if row["table"] in NOTED_TABLES]
         logs = [row for row in rows if row["table"] not in NOTED_TABLES]
         lines = list(self._lines(nr, said, records))
@@ -81,7 +80,7 @@ class Union:
             self._add_to_logs(logs)
         else:
             self._check_targets(rows)
-        self._same.check(self._db, logs)
+        self._operations.same.check(self._db, logs)
         self._db.executemany(_ADD_LINE, lines)
 
     def wrote(self, nr: int, rows: Sequence[Row], gathered: Sequence[Gathered], kind: str) -> None:
