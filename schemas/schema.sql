@@ -355,6 +355,9 @@ CREATE TABLE same_records (
     CHECK ((record IS NULL) = (other IS NULL)),
     CHECK (coalesce(record, takes_back) IS NOT NULL)
 ) STRICT;
+CREATE INDEX same_records_record ON same_records (record);
+CREATE INDEX same_records_other ON same_records (other);
+CREATE INDEX same_records_takes_back ON same_records (takes_back);
 
 -- Guided work. Each kind is a table of the site file.
 CREATE TABLE procedures (

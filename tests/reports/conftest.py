@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pdf import page_texts
+from wiretrack import manner
 from wiretrack.render.report.asked import SECTIONS, numbered
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.report.report import write_report
@@ -80,6 +81,7 @@ def site_report(demo_db: Path, tmp_path_factory: pytest.TempPathFactory) -> Writ
     folder = tmp_path_factory.mktemp("report")
     files = Written(folder / "site.html", folder / "site.pdf")
     with open_registry(demo_db) as registry:
+        manner.use(registry.manner())  # as each face does that opens one
         for file in (files.html, files.pdf):
             write_report(registry, None, file, by="site electrician")
     return files

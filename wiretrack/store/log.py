@@ -83,8 +83,9 @@ class Commit:
         rows = [touched(*each) for _, *each in found]
         named = any(row["table"] in NAMED and "added" not in row for row in rows)
         shown = {row[0] for row in self._db.execute(_SHOWN, [SAME])} if named else set()
-        is_noted = any(row["table"] in NOTED_TABLES for row in rows)
-        same = Same.of(self._db) if is_noted else Same()
+        noted = [each for each in found if each[1] in NOTED_TABLES]
+        texts = (text for each in noted for text in each if isinstance(text, str))
+        same = Same.among(self._db, texts) if noted else Same()
         for row, (*_, old, new, _) in zip(rows, found, strict=True):
             table, record = row["table"], row["id"]
             if record in shown and table in NAMED and old:

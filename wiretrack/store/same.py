@@ -38,6 +38,15 @@ STANDING = (
     f" AND NOT EXISTS (SELECT 1 FROM {TABLE} AS t WHERE t.takes_back = s.id)"
 )
 
+_AMONG = (
+    "WITH RECURSIVE reached (id) AS (SELECT value FROM json_each(?)"
+    f" UNION SELECT s.other FROM reached CROSS JOIN {TABLE} AS s ON s.record = reached.id"
+    f" UNION SELECT s.record FROM reached CROSS JOIN {TABLE} AS s ON s.other = reached.id)"
+    " SELECT s.what, s.record, s.other, s.tag, s.other_tag"
+    f" FROM reached CROSS JOIN {TABLE} AS s ON s.record = reached.id WHERE NOT EXISTS"
+    f" (SELECT 1 FROM {TABLE} AS t WHERE t.takes_back = s.id)"
+)
+
 
 class ContradictionError(ValueError):
     """An entry says something that can't be true beside what is known."""
@@ -78,6 +87,12 @@ class Same:
     def of(cls, db: Connection) -> Same:
         """Return what a registry says."""
         return cls(db.execute(STANDING))
+
+    @classmethod
+    def among(cls, db: Connection, texts: Iterable[str]) -> Same:
+        """Return what a registry says of the ids that stand in these texts, and of no others."""
+        ids = {found for text in texts for found in _UUID.findall(text)}
+        return cls(db.execute(_AMONG, [json.dumps(sorted(ids))]))
 
     def stood_for(self, table: str, record: str, row: Row) -> list[str]:
         """Return the ids for which a record stands, or what a row of a list is of."""

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 22
+VERSION = 23
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
