@@ -5,22 +5,29 @@ from __future__ import annotations
 
 import random
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import strategies as st
 
-from tests.drawing import drawn, full
+from tests.drawing import HOURS, drawn, full
 from tests.merging.laptops import (
     CODES,
     EDITS,
+    TAGS,
     Laptop,
     add_box,
     annotate,
     equip,
     first_laptop,
     land,
+    laptops_that_loaded_apart,
+    load_apart,
+    place_label,
+    print_label,
+    read,
     remove_boxes,
     rename_box,
     retire,
@@ -28,13 +35,15 @@ from tests.merging.laptops import (
 )
 from tests.merging.laptops import search as search_on
 from tests.merging.model import IN_USE, REMOVED, RETIRED
+from tests.record_of import record_of
+from wiretrack.errors import BadInputError
 from wiretrack.model.tags import normalise
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import procedures
 from wiretrack.store.schema import LOG_TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 11))
 # Few records, so that copies meet over the same ones: 3 lands, 0 and 12 cap the same end.
@@ -43,6 +52,9 @@ close_step = st.tuples(
     st.sampled_from(CODES[:2]),
     st.sampled_from((0, 3, 12)),
 )
+
+
+FEW = [0, *map(full, range(1, 12 if HOURS else 2))]  # seeds; the first is of a short history
 
 
 def edit(laptop: Laptop, steps: list[Any]) -> None:
@@ -59,13 +71,14 @@ def held(laptop: Laptop) -> dict[tuple[str, str], str | None]:
             " LEFT JOIN undecided AS u ON u.record = b.id AND u.field = 'same'"
             " WHERE b.name LIKE 'N0%'"
         ):
-            found[row["id"], "code"], found[row["id"], "name"] = row["code"], row["name"]
+            box = laptop.called(row["id"])
+            found[box, "code"], found[box, "name"] = row["code"], row["name"]
         for row in registry.rows(
             "SELECT c.tag, c.note, c.retired_because, c.retired_at, e.state, t.code AS terminal"
             " FROM conductors AS c JOIN ends AS e ON e.conductor_id = c.id AND e.side = 'to'"
             " LEFT JOIN terminals AS t ON t.id = e.terminal_id"
         ):
-            tag = normalise(row["tag"])
+            tag = laptop.called(normalise(row["tag"]))
             terminal = f" {row['terminal']}" if row["terminal"] else ""
             found[tag, "note"] = row["note"]
             found[tag, "landing"] = row["state"] and f"{row['state']}, PH1{terminal}"
@@ -89,7 +102,7 @@ def said(laptop: Laptop) -> dict[tuple[str, str], set[str]]:
             values = {" ".join(w) for w in words}
         is_wire = each.table in ("conductors", "ends")
         name = each.key.split("/")[1].replace("-", "") if is_wire else each.record
-        found[name, each.field] = values
+        found[laptop.called(name), each.field] = values
     return found
 
 
@@ -102,14 +115,19 @@ def check(laptop: Laptop) -> None:
     both = {name for name in shown if IN_USE in values[name]}
     assert {name for name in both if shown[name] != IN_USE} == set()
     assert said(laptop) == {name: them for name, them in values.items() if len(them) > 1}
-    second = {(code, box) for code, boxes in laptop.model.namesakes().items() for box in boxes[1:]}
+    ids = {laptop.called(each): each for each in laptop.ids("enclosures")}
+    namesakes = laptop.model.namesakes().items()
+    second = {(code, box) for code, those in namesakes for box in sorted(map(ids.get, those))[1:]}
     named = [each for each in laptop.undecided() if each.field == "same"]
     assert {(each.values[0].value, each.record) for each in named} == second
     assert logged(laptop) == laptop.model.logs
+    if laptop.names and laptop.ids("same_records"):
+        there = {laptop.wire(number) for number in range(3)}.union(*map(laptop.ids, CAME_APART))
+        assert there & laptop.names.keys() <= laptop.standing
 
 
 def logged(laptop: Laptop) -> set[str]:
-    return set().union(*(laptop.ids(log) for log in LOG_TABLES))
+    return set().union(*(laptop.ids(log) for log in LOG_TABLES if log != "same_records"))
 
 
 def meet(laptops: list[Laptop]) -> None:
@@ -211,20 +229,77 @@ def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_
     wander(tmp_path, seed, 60)
 
 
+@pytest.mark.parametrize("seed", FEW)
+def test_copies_that_loaded_one_file_apart_hold_what_the_model_says(
+    seed: int, tmp_path: Path
+) -> None:
+    laptops = wander(tmp_path, seed, 40 if seed else 14, APART, laptops_that_loaded_apart)
+    for tag in (each for each, name in laptops[0].names.items() if name in TAGS):
+        for laptop in laptops:
+            with laptop.open() as registry:
+                found = record_of(registry, tag)["tag"]
+            assert laptop.called(normalise(found)) == laptop.called(tag)
+
+
+@pytest.mark.parametrize("seed", FEW)
+def test_whoever_says_when_that_loads_are_of_one_thing_all_agree(seed: int, tmp_path: Path) -> None:
+    """Copies that merge before anybody says it, too; told by what must hold, without a model."""
+    chance = random.Random(seed)
+    laptops = three_copies(tmp_path)
+    for _ in range(30 if seed else 14):
+        laptop, other = chance.sample(laptops, 2)
+        luck = chance.random()
+        if luck < 0.35:
+            with suppress(BadInputError):  # it has that file already, or no two loads are apart
+                load_apart(laptop) if luck < 0.15 else laptop.merge(other, same=luck < 0.25)
+        else:
+            chance.choice(APART)(laptop, chance.choice(CODES), chance.randrange(12))
+    states = []
+    for first, *others in ((0, 1, 2), (1, 2, 0), (2, 1, 0)):
+        them = [laptops[at].twin(tmp_path / f"{first}{at}.db") for at in (first, *others)]
+        for other in them[1:]:
+            them[0].merge(other)
+        for other in them[1:]:
+            other.merge(them[0])
+        states += [laptop.state() for laptop in them]
+    assert [state for state in states if state != states[0]] == []
+    assert logged(them[0]) == them[0].model.logs
+    assert [laptop.problems() for laptop in them] == [[]] * 3
+    with them[0].open() as registry:
+        for row in registry.rows("SELECT tag, other_tag FROM same_records WHERE tag NOT NULL"):
+            one, other = (record_of(registry, tag)["tag"] for tag in row.values())
+            assert one == other
+
+
 ACTIONS = (annotate, land, land, *EDITS, rename_box, remove_boxes)
+CAME_APART = ("enclosures", "terminals", "conductors")
+APART = (
+    annotate, land, land, retire, read, print_label, place_label, add_box, equip, equip, rename_box,
+    remove_boxes,
+)  # fmt: skip
 
 
-def wander(folder: Path, seed: int, steps: int, actions: Sequence[Any] = ACTIONS) -> None:
+def three_copies(folder: Path) -> list[Laptop]:
+    a = first_laptop(folder)
+    return [a, a.twin(folder / "b.db"), a.twin(folder / "c.db")]
+
+
+def wander(
+    folder: Path, seed: int, steps: int, actions: Sequence[Any] = ACTIONS,
+    begin: Callable[[Path], list[Laptop]] = three_copies,
+) -> list[Laptop]:  # fmt: skip
     """Copies are made, put back from a copy made earlier, and meet whenever they like."""
     chance = random.Random(seed)
-    a = first_laptop(folder)
-    laptops = [a, a.twin(folder / "b.db"), a.twin(folder / "c.db")]
+    laptops = begin(folder)
     kept: dict[int, Laptop] = {}
     for number in range(steps):
         at, other = chance.sample(range(3), 2)
         laptop = laptops[at]
         luck = chance.random()
-        if luck < 0.3:
+        if luck < 0.3 and laptop.is_apart(laptops[other]):
+            with pytest.raises(BadInputError, match="don't descend from one another"):
+                laptop.merge(laptops[other])
+        elif luck < 0.3:
             laptop.merge(laptops[other])
             check(laptop)
         elif luck < 0.35:
@@ -235,6 +310,7 @@ def wander(folder: Path, seed: int, steps: int, actions: Sequence[Any] = ACTIONS
             action = chance.choice(actions)
             action(laptop, chance.choice(CODES), chance.choice((0, 3, 12, 2, 5)))
     meet(laptops)
+    return laptops
 
 
 @drawn(2, 10, st.lists(step, max_size=10))

@@ -12,8 +12,14 @@ from pathlib import Path
 import pytest
 
 from tests.drawing import HOURS
-from tests.merging.laptops import add_box, equip, remove_boxes, rename_box
-from tests.merging.test_histories import ACTIONS, wander
+from tests.merging.laptops import (
+    add_box,
+    equip,
+    laptops_that_loaded_apart,
+    remove_boxes,
+    rename_box,
+)
+from tests.merging.test_histories import ACTIONS, APART, wander
 
 SEEDS = range(8)
 BOXES = (add_box, add_box, equip, equip, remove_boxes, remove_boxes, rename_box)
@@ -64,6 +70,28 @@ MUTANTS = [
     ("fold", "whole = [one for one in whole if not knows(operation, one)] + [operation]",
      "whole = [operation]"),
 ]  # fmt: skip
+# Noticed where copies loaded one file apart, and boxes are removed with what is in them.
+LOADED_APART = [
+    ("same", "first = min(joined)",
+     "first = max(joined)"),
+    ("same", "self.ids |= {part_id(one, end): part_id(first, end) for end in ends}",
+     "pass"),
+    ("same", "self.tags[called] = min(self._called.get(first, {called}))",
+     "pass"),
+    ("operations", "text in self.same.all_of(ids)]",
+     "text in ids]"),
+    ("operations", "frozenset(said.get(\"of\", ()))",
+     "frozenset()"),
+    ("union", "mark = {\"loaded\": 1} if loaded else {}",
+     "mark = {}"),
+    ("fold", "apart = one.is_loaded and not any(knows(one, earlier) for earlier in work)",
+     "apart = False"),
+    ("removing", "self._removed[by] = owners",
+     "self._removed[by] = owners[:1]"),
+    ("removing", "ids.update(*map(self._add, owners))",
+     "ids.update(*map(self._add, owners[:1]))"),
+]  # fmt: skip
+MUTANTS += LOADED_APART
 
 
 def changed(module: str, old: str, new: str) -> None:
@@ -94,7 +122,10 @@ def noticed(folder: Path, mutant: tuple[str, str, str]) -> bool:
             for seed in SEEDS:
                 shutil.rmtree(folder / "run", ignore_errors=True)
                 (folder / "run").mkdir()
-                wander(folder / "run", seed, 60, BOXES if mutant[0] == "removing" else ACTIONS)
+                if mutant in LOADED_APART:
+                    wander(folder / "run", seed, 60, APART, laptops_that_loaded_apart)
+                else:
+                    wander(folder / "run", seed, 60, BOXES if mutant[0] == "removing" else ACTIONS)
             status = 0
         finally:
             os._exit(status)

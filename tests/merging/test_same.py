@@ -226,6 +226,21 @@ def test_two_wires_of_one_load_become_one_that_keeps_what_both_say(a: Laptop) ->
     assert len(tags(b)) == len(tags(a)) + 1
 
 
+def test_that_another_loaded_the_file_too_is_no_work_on_what_one_retired_or_removed(
+    apart: tuple[Laptop, Laptop],
+) -> None:
+    a, b = apart
+    retired = "UPDATE conductors SET retired_at = '2026-01-01', retired_because = 'removed'"
+    write(b, f"{retired} WHERE tag = ?", tags(b)[0])
+    write(b, "DELETE FROM instruments WHERE code = 'M2'")
+    assert join(a, b).undecided == []
+    assert one(a, "SELECT count(*) FROM conductors WHERE retired_at NOT NULL") == 1
+    b.merge(a)
+    assert b.state() == a.state()
+    measure(b, tags(b)[1], "0.31")
+    assert [each.problems() for each in (a, b)] == [[], []]
+
+
 def test_aliases_of_aliases_come_to_one_in_every_order(a: Laptop, tmp_path: Path) -> None:
     for code in ("JB1", "JB2", "JB3", "JB4"):
         write(a, "INSERT INTO enclosures (id, code) VALUES (?, ?)", new_id(), code)

@@ -127,8 +127,18 @@ class Operations:
                         continue
                 if said or any(text in body for text in wanted):
                     with suppress(ValueError):  # of a file that isn't here whole
-                        rows = rows_of(said or said_in(body), kept)
-                        yield nr, work, list(self.same.rows(rows))
+                        said = said or said_in(body)
+                        rows = list(self.same.rows(rows_of(said, kept)))
+                        if said.get("kind") == "load":
+                            rows = list(self._worked_on(rows, ids))
+                        yield nr, work, rows
+
+    def _worked_on(self, rows: Rows, ids: Collection[str]) -> Iterator[Row]:
+        """Yield the rows of a load without what it says of records that it brought itself."""
+        brought = {row["id"] for row in rows if "added" in row}.intersection(ids)
+        for row in rows:
+            if brought.isdisjoint((row["id"], *self.targets_of(row))):
+                yield row
 
     def _work(self, retired: Operation, owner: Owner) -> Iterator[tuple[int, Operation]]:
         """Yield the work on a record that who retired it didn't know, nor they the retirement."""
@@ -139,7 +149,7 @@ class Operations:
                 continue  # they retired it too
             if any(
                 (row["id"] in ends and not _LANDING.isdisjoint(written(row)))
-                or (row["table"] not in _NOTES and owner[1] in self.targets_of(row))
+                or (row["table"] not in (*_NOTES, TABLE) and owner[1] in self.targets_of(row))
                 for row in rows
                 if "removed" not in row
             ):

@@ -302,9 +302,13 @@ class Union:
             values = written(row)
             for name, parent in self._operations.points.get(row["table"], ()):
                 if parent and values.get(name) is not None:
-                    sql = f"SELECT 1 FROM {parent} WHERE id = ?"
-                    if self._db.execute(sql, [values[name]]).fetchone() is None:
+                    is_missing = not self._is_in(parent, values[name])
+                    if is_missing and self._is_in(row["table"], row["id"]):
                         raise ContradictionError(f"{row['table']} {row['id']} points to nothing")
+
+    def _is_in(self, table: str, record: str) -> bool:
+        sql = f"SELECT 1 FROM {table} WHERE id = ?"
+        return self._db.execute(sql, [record]).fetchone() is not None
 
     def _add_to_log(self, row: Row) -> None:
         table, record = row["table"], row["id"]
