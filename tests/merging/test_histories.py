@@ -117,7 +117,9 @@ def check(laptop: Laptop) -> None:
     assert said(laptop) == {name: them for name, them in values.items() if len(them) > 1}
     ids = {laptop.called(each): each for each in laptop.ids("enclosures")}
     namesakes = laptop.model.namesakes().items()
-    second = {(code, box) for code, those in namesakes for box in sorted(map(ids.get, those))[1:]}
+    second = {
+        (code, box) for code, those in namesakes for box in sorted(ids[each] for each in those)[1:]
+    }
     named = [each for each in laptop.undecided() if each.field == "same"]
     assert {(each.values[0].value, each.record) for each in named} == second
     assert logged(laptop) == laptop.model.logs
@@ -251,7 +253,10 @@ def test_whoever_says_when_that_loads_are_of_one_thing_all_agree(seed: int, tmp_
         luck = chance.random()
         if luck < 0.35:
             with suppress(BadInputError):  # it has that file already, or no two loads are apart
-                load_apart(laptop) if luck < 0.15 else laptop.merge(other, same=luck < 0.25)
+                if luck < 0.15:
+                    load_apart(laptop)
+                else:
+                    laptop.merge(other, same=luck < 0.25)
         else:
             chance.choice(APART)(laptop, chance.choice(CODES), chance.randrange(12))
     states = []

@@ -90,6 +90,12 @@ LOADED_APART = [
      "self._removed[by] = owners[:1]"),
     ("removing", "ids.update(*map(self._add, owners))",
      "ids.update(*map(self._add, owners[:1]))"),
+    ("operations", "if said.get(\"kind\") == \"load\":",
+     "if False:"),
+    ("operations", "(*_NOTES, TABLE)",
+     "_NOTES"),
+    ("union", "if is_missing and self._is_in(row[\"table\"], row[\"id\"]):",
+     "if is_missing:"),
 ]  # fmt: skip
 MUTANTS += LOADED_APART
 
