@@ -94,8 +94,8 @@ LOADED_APART = [
      "if False:"),
     ("operations", "(*_NOTES, TABLE)",
      "_NOTES"),
-    ("union", "if is_missing and self._is_in(row[\"table\"], row[\"id\"]):",
-     "if is_missing:"),
+    ("union", "SELECT 1 FROM {table} WHERE id = ? AND ? NOT IN",
+     "SELECT 1 WHERE ? NOT NULL AND ? NOT IN"),
 ]  # fmt: skip
 MUTANTS += LOADED_APART
 

@@ -299,16 +299,12 @@ class Union:
 
     def _check_targets(self, rows: Iterable[Row]) -> None:
         for row in rows:
-            values = written(row)
-            for name, parent in self._operations.points.get(row["table"], ()):
-                if parent and values.get(name) is not None:
-                    is_missing = not self._is_in(parent, values[name])
-                    if is_missing and self._is_in(row["table"], row["id"]):
-                        raise ContradictionError(f"{row['table']} {row['id']} points to nothing")
-
-    def _is_in(self, table: str, record: str) -> bool:
-        sql = f"SELECT 1 FROM {table} WHERE id = ?"
-        return self._db.execute(sql, [record]).fetchone() is not None
+            table, values = row["table"], written(row)
+            for name, parent in self._operations.points.get(table, ()):
+                both = [row["id"], values.get(name)]
+                sql = f"SELECT 1 FROM {table} WHERE id = ? AND ? NOT IN (SELECT id FROM {parent})"
+                if None not in (parent, both[1]) and self._db.execute(sql, both).fetchone():
+                    raise ContradictionError(f"{table} {row['id']} points to nothing")
 
     def _add_to_log(self, row: Row) -> None:
         table, record = row["table"], row["id"]
