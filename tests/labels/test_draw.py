@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
 from __future__ import annotations
 
+import random
 from dataclasses import replace
+from itertools import product
 from typing import TYPE_CHECKING
 
 import pytest
@@ -162,6 +164,23 @@ def test_gain_and_loss_move_each_edge_by_half_a_dot() -> None:
     for printed, moved in ((more, 1), (less, -1)):  # in half dots, the picture being twice as large
         box = ImageChops.invert(printed).getbbox()
         assert box == (12 - moved, 12 - moved, 24 + moved, 24 + moved)
+
+
+def test_a_dot_is_gained_where_one_beside_it_is_black_and_lost_where_one_is_white() -> None:
+    """Counted dot by dot over the picture drawn twice as large, its edge going on beyond it."""
+    rng = random.Random(18004)
+    side = 12
+    dots = bytes(rng.choice((0, 255)) for _ in range(side * side))
+    small = Image.frombytes("L", (side, side), dots)
+    more, less = as_printed(small.convert("1", dither=Image.Dither.NONE))
+    last = 2 * side - 1
+    for x, y in product(range(2 * side), repeat=2):
+        near = [
+            small.getpixel((min(max(x + across, 0), last) // 2, min(max(y + down, 0), last) // 2))
+            for across, down in product((-1, 0, 1), repeat=2)
+        ]
+        assert more.getpixel((x, y)) == min(near)
+        assert less.getpixel((x, y)) == max(near)
 
 
 def test_the_decoder_is_not_ours_and_reads_what_segno_draws() -> None:

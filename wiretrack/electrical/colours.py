@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from wiretrack.electrical.figures import shown
 from wiretrack.electrical.tables import load_table
@@ -11,7 +12,7 @@ from wiretrack.errors import QuantityError, TableEntryError
 from wiretrack.late import dataclass
 from wiretrack.plain import near
 
-_MOST_PARTS = 4
+_MOST_PARTS, _REMEMBERED = 4, 1024
 
 
 @dataclass(frozen=True)
@@ -24,6 +25,7 @@ class Function:
     live: bool
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def parse_colour(text: str) -> str:
     """Return the colour's code: two letters each, several in the order of IEC 60757's table.
 
@@ -44,6 +46,7 @@ def parse_colour(text: str) -> str:
     return _join(unique)
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def colour_parts(code: str) -> tuple[str, ...]:
     """Return the single colours of a code; green-yellow counts as one.
 

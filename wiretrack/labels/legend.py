@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 import re
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 from wiretrack.labels.fonts import check_text, face
@@ -84,7 +84,7 @@ class SetLine:
     capital_dots: int
     is_bold: bool = False
 
-    @property
+    @cached_property
     def height(self) -> int:
         """Return the height of the line's box, in dots."""
         return math.ceil(_line(self.text) * self.capital_dots)
@@ -228,16 +228,13 @@ def _set(
     merit = min(text_dots / limits.text_good, 1.0)
     for item in legend:
         dots = _tag_that_fits(item.text, width, tag_dots, limits) if item.is_tag else text_dots
-        bold = item.is_tag or item.is_bold
-        broken = _break(item.text, width, dots, bold)
-        if broken and len(broken) == 1:
-            lines.append(SetLine(item.text, item.is_tag, dots, item.is_bold))
-            continue
-        if broken is None or not way.breaks:
+        broken = _broken(item.text, width, dots, item.is_tag, item.is_bold)
+        if broken is None or (len(broken) > 1 and not way.breaks):
             return None
-        inside = len(" ".join(broken)) - len(item.text)
-        merit -= (len(broken) - 1) * BREAK_COST + inside * INNER_BREAK_COST
-        lines += (SetLine(text, item.is_tag, dots, item.is_bold) for text in broken)
+        if breaks := len(broken) - 1:
+            inside = sum(len(line.text) for line in broken) + breaks - len(item.text)
+            merit -= breaks * BREAK_COST + inside * INNER_BREAK_COST
+        lines += broken
     if way.joins:
         merit, lines = merit - JOIN_COST, _joined(lines, width)
     return Setting(tuple(lines), merit)
@@ -273,11 +270,13 @@ def _joined(lines: list[SetLine], width: int) -> list[SetLine]:
 
 
 @lru_cache(maxsize=16384)
-def _break(text: str, width: int, dots: int, bold: bool) -> tuple[str, ...] | None:
+def _broken(
+    text: str, width: int, dots: int, is_tag: bool, is_bold: bool
+) -> tuple[SetLine, ...] | None:
     """Return `text` in lines no wider than `width`, broken at spaces, then after signs."""
-    measure = face(dots, bold=bold).length
+    measure = face(dots, bold=is_tag or is_bold).length
     if measure(text) <= width:
-        return (text,)
+        return (SetLine(text, is_tag, dots, is_bold),)
     lines: list[str] = []
     for before, piece in _pieces(text, measure, width):
         if lines and measure(lines[-1] + before + piece) <= width:
@@ -286,7 +285,7 @@ def _break(text: str, width: int, dots: int, bold: bool) -> tuple[str, ...] | No
             lines.append(piece)
         else:
             return None
-    return tuple(lines)
+    return tuple(SetLine(line, is_tag, dots, is_bold) for line in lines)
 
 
 def _pieces(text: str, measure: Callable[[str], float], width: int) -> Iterator[tuple[str, str]]:

@@ -165,6 +165,8 @@ def draw_page(job: PageJob) -> DrawnPage:
 
 def packed(picture: Image, ink: str = "black") -> bytes:
     """Return a page's picture as the file that a PDF takes over dot for dot."""
+    import PIL.TiffImagePlugin  # noqa: F401 - else a save loads the writers of every format
+
     buffer, coloured = io.BytesIO(), inked(picture, ink)
     if coloured is picture:
         one_strip = (picture.width + 7) // 8 * picture.height

@@ -133,11 +133,11 @@ def as_printed(picture: Image) -> tuple[Image, Image]:
 
     The pictures are twice as large.
     """
-    from PIL import Image, ImageFilter
+    from PIL import Image
 
     size = (picture.width * _ZOOM, picture.height * _ZOOM)
-    large = picture.convert("L").resize(size, Image.Resampling.NEAREST)
-    near = large.filter(ImageFilter.BoxBlur(1))  # a dot's share of white neighbours
+    # each small dot is weighed with those that touch it: neither all black nor all white is grey
+    near = picture.convert("L").resize(size, Image.Resampling.BILINEAR)
     return near.point(_GAIN), near.point(_LOSS)
 
 

@@ -23,7 +23,7 @@ LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
 QUIET_ZONE_MODULES = 4
 MAX_VERSION = 10
 _MODE_BITS = 4
-_MODULES = str.maketrans("01", "\0\1")
+_MODULES, _DIGITS = str.maketrans("01", "\0\1"), bytes.maketrans(b"\0\1", b"01")
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def _modules(payload: str, version: int, level: Level, mask: int, *, test: bool)
     code = qrcode.QRCode(version=version, error_correction=_level_codes()[level])
     code.add_data(_one_segment(payload), optimize=0)
     code.makeImpl(test, mask)
-    return int("".join("01"[bool(module)] for row in code.modules for module in row), 2)
+    return int(b"".join(map(bytes, code.modules)).translate(_DIGITS), 2)
 
 
 @cache
@@ -188,9 +188,10 @@ def symbol_choices(payload: str) -> tuple[tuple[int, Level], ...]:
     Each has the strongest error correction that its version allows. A payload that no version up
     to 10 holds has none.
     """
-    levels = [(version, highest_level(payload, version)) for version in range(1, MAX_VERSION + 1)]
-    fitting = [(version, level) for version, level in levels if level is not None]
-    strong = next((choice for choice in fitting if choice[1] != "L"), None)
-    if strong is None:
-        return ()
-    return strong, *(choice for choice in reversed(fitting) if choice[0] < strong[0])
+    fitting: list[tuple[int, Level]] = []
+    for version in range(1, MAX_VERSION + 1):
+        if level := highest_level(payload, version):
+            fitting.append((version, level))
+            if level != "L":
+                return tuple(reversed(fitting))
+    return ()

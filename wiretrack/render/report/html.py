@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
+from functools import lru_cache
 from hashlib import sha256
 from html import escape
 from typing import TYPE_CHECKING
@@ -175,6 +176,7 @@ def _class(tone: str) -> str:
     return f' class="{tone}"' if tone else ""
 
 
+@lru_cache(maxsize=4096)
 def _text(text: str) -> str:
     lines = (" ".join(map(_word, safe(line).split(" "))) for line in text.split("\n"))
     return "<br>".join(lines)
