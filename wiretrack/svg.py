@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
@@ -78,4 +79,7 @@ def _said(**attributes: float | str | None) -> str:
 
 
 def _value(value: float | str) -> str:
-    return quoteattr(value) if isinstance(value, str) else f'"{round(value, 1):g}"'
+    return _quoted(value) if isinstance(value, str) else f'"{round(value, 1):g}"'
+
+
+_quoted = lru_cache(maxsize=4096)(quoteattr)

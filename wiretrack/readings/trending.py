@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.trending import TrendLine
     from wiretrack.model.entities import Conductor, Reading
-    from wiretrack.readings.judging import Judge
 
 YEAR_S = 365.2425 * 86_400  # exact: the mean Gregorian year
 _FURTHEST_YEARS = 100.0
@@ -105,7 +104,7 @@ class _Point:
 
 
 def trend_of(
-    conductor: Conductor, readings: Sequence[Reading], judge: Judge, kinds: Sequence[str] = TRENDED
+    conductor: Conductor, readings: Sequence[Reading], kinds: Sequence[str] = TRENDED
 ) -> ConductorTrend:
     """Return the series of a conductor's readings, which are in order of time; it may have none."""
     superseded = {reading.supersedes for reading in readings}
@@ -119,7 +118,7 @@ def trend_of(
     return ConductorTrend(
         str(conductor.tag), conductor.circuit, conductor.function,
         tuple(
-            _series(judge, kind, against, points)
+            _series(kind, against, points)
             for (kind, against), points in sorted(series.items(), key=_order)
         ),
     )  # fmt: skip
@@ -143,7 +142,7 @@ def _point(reading: Reading, conductor: Conductor) -> _Point | None:
     return _Point(reading, moment, found.value, found.note, found.source)
 
 
-def _series(judge: Judge, kind: str, against: str | None, points: Sequence[_Point]) -> Series:
+def _series(kind: str, against: str | None, points: Sequence[_Point]) -> Series:
     """Return one series with its line; by its logarithm where its kind is."""
     rule = kind_of(kind).trend
     assert rule is not None, "only kinds that have a trend are asked for"
@@ -154,7 +153,7 @@ def _series(judge: Judge, kind: str, against: str | None, points: Sequence[_Poin
         rule.spread * (1.0 if is_log else max((p.value for p in counted), default=0.0)),
     )
     outliers = {id(counted[n]) for n in line.outliers} if line else set[int]()
-    limit = _limit(judge, points[-1])
+    limit = _limit(points[-1])
     sources = dict.fromkeys(point.source for point in points if point.source)
     return Series(
         kind=kind,
@@ -174,9 +173,9 @@ def _series(judge: Judge, kind: str, against: str | None, points: Sequence[_Poin
     )  # fmt: skip
 
 
-def _limit(judge: Judge, last: _Point) -> float | None:
+def _limit(last: _Point) -> float | None:
     """Return the limit that the last reading was judged by, at 20 °C where it is a wire's."""
-    found = judge.verdict(last.reading).limit
+    found = last.reading.verdict.limit
     if found is None:
         return None
     return kind_of(last.reading.kind).limit_at_20(found, last.reading, last.value)

@@ -66,7 +66,10 @@ class RecordsFirst(Environment):
         """Return what `obj.attribute` means in a template."""
         if type(obj) is dict and attribute in obj:
             return obj[attribute]
-        return super().getattr(obj, attribute)
+        try:
+            return getattr(obj, attribute)
+        except AttributeError:  # the names of what isn't a record, and what is undefined
+            return super().getattr(obj, attribute)
 
 
 def set_up(environment: Environment, unknown: str) -> None:

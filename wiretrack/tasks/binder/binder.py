@@ -211,7 +211,7 @@ def _conductor_pages(
 ) -> Iterator[tuple[str, str]]:
     """Yield the conductors' pages; what they plot is added to `trends`."""
     for conductor in steps(book.records.document.conductors, "conductors"):
-        drawn = plots(trend_of(conductor, conductor.readings, book.records.judge))
+        drawn = plots(trend_of(conductor, conductor.readings))
         tag = conductor.tag
         if not conductor.retired_at:
             trends += [(str(tag), series) for series, _ in drawn if series.line]

@@ -9,7 +9,6 @@ from functools import cached_property
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.readings.judging import Judge
 from wiretrack.tasks.change.history import by_record
 from wiretrack.tasks.report.punchlist import in_order
 
@@ -34,7 +33,6 @@ class SiteRecords:
     def __init__(self, facts: ReportFacts) -> None:
         self.facts = facts
         self.registry, self.document = facts.registry, facts.document
-        self.judge = Judge(facts.site)
         self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
         self.enclosures = {e.code: e for e in self.document.enclosures}
 

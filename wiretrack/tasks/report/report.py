@@ -105,6 +105,7 @@ class Reporter:
     ) -> None:
         self.facts = ReportFacts(registry, whole=whole)
         self._by, self._made_at = by, made_at or days.now()
+        self._program = f"wiretrack {version('wiretrack')}"
 
     def content(self, what: str | None = None) -> Content:
         """Return what the report of a circuit, or of the whole site, holds."""
@@ -121,7 +122,7 @@ class Reporter:
             about=self._about(code),
             made_at=self._made_at,
             by=self._by,
-            program=f"wiretrack {version('wiretrack')}",
+            program=self._program,
             registry=self._state(),
             site=facts.site.facts,
             circuits=circuits,

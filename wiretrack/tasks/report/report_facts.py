@@ -67,10 +67,6 @@ class ReportFacts:
         self._records: dict[str, RingoutRecord | None] = {}
 
     @cached_property
-    def _judge(self) -> Judge:
-        return Judge(self.site)
-
-    @cached_property
     def document(self) -> SiteDocument:
         """The whole record."""
         return document(self.registry)
@@ -143,7 +139,7 @@ class ReportFacts:
             routes=_routes_of(shown),
             conductors=[_ReportedConductor(c) for c in shown],
             readings=self._readings_of(circuit, shown),
-            trends=[trend_of(c, c.readings, self._judge) for c in shown],
+            trends=[trend_of(c, c.readings) for c in shown],
             retired_conductors=[
                 RetiredConductor(str(c.tag), c.function, **vars(gone))
                 for c in members

@@ -169,9 +169,9 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> ConductorTr
     """
     if kind is not None and kind not in TRENDED:
         raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(TRENDED)}.")
-    tag, judge = tag_of(registry, text), Judge(site_of(registry))
-    conductor = judge.conductor(tag)
-    found = trend_of(conductor, conductor.readings, judge, [kind] if kind else TRENDED)
+    tag = tag_of(registry, text)
+    conductor = Judge(site_of(registry)).conductor(tag)
+    found = trend_of(conductor, conductor.readings, [kind] if kind else TRENDED)
     if not found.series:
         raise BadInputError(
             f"{format_tag(tag)} has no dated reading to follow.",
