@@ -176,7 +176,7 @@ def test_a_dot_is_gained_where_one_beside_it_is_black_and_lost_where_one_is_whit
     last = 2 * side - 1
     for x, y in product(range(2 * side), repeat=2):
         near = [
-            small.getpixel((min(max(x + across, 0), last) // 2, min(max(y + down, 0), last) // 2))
+            dots[min(max(y + down, 0), last) // 2 * side + min(max(x + across, 0), last) // 2]
             for across, down in product((-1, 0, 1), repeat=2)
         ]
         assert more.getpixel((x, y)) == min(near)

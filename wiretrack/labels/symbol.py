@@ -96,7 +96,7 @@ def _modules(payload: str, version: int, level: Level, mask: int, *, test: bool)
     code = qrcode.QRCode(version=version, error_correction=_level_codes()[level])
     code.add_data(_one_segment(payload), optimize=0)
     code.makeImpl(test, mask)
-    return int(b"".join(map(bytes, code.modules)).translate(_DIGITS), 2)
+    return int(b"".join(bytes(map(bool, row)) for row in code.modules).translate(_DIGITS), 2)
 
 
 @cache
