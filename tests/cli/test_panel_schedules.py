@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -96,6 +97,21 @@ def test_what_headings_mean_must_be_said_and_the_options_for_it_are_told(
         " --map Breaker=breaker --map Wire= --map Notes=\n"
     )
     assert shop("dump").out == before
+
+
+def test_after_a_look_the_next_command_says_the_headings_too_and_loads(
+    shop: Callable[..., Ran], tmp_path: Path
+) -> None:
+    file = book(tmp_path / "panel.xlsx", ROWS[3:])
+    looked = shop("load", file, "--look", "--in", "LP1", *maps(*MAPS))
+    assert circuits(shop) == []
+    typed = shlex.split(looked.out.splitlines()[-1].partition(": ")[2])
+    assert typed[:3] == ["wiretrack", "load", str(file)]
+    loaded = shop(*typed[1:])
+    assert (loaded.status, circuits(shop)) == (0, BOARD)
+    assert "Loaded panel.xlsx: 1 enclosure, 5 devices, 4 circuits." in loaded.words.replace(
+        f"{tmp_path}/", ""
+    )
 
 
 def test_a_row_becomes_a_circuit_and_its_breaker_in_the_panel(

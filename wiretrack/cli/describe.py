@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from functools import partial
 from pathlib import Path
@@ -23,7 +24,7 @@ from wiretrack.cli.options import (
     say_next,
 )
 from wiretrack.cli.output import counted, say, table
-from wiretrack.cli.sheets import sheet_options
+from wiretrack.cli.sheets import as_said, sheet_options
 from wiretrack.encoding import document
 
 if TYPE_CHECKING:
@@ -65,9 +66,9 @@ def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: b
     file says of it becomes so, and what it leaves out stays. Every fault in the file is reported
     at once, each with its place.
     """
+    then = ("load", str(file), "--update" if update else None, *as_said(rules)) if look else None
     loaded = site.load_file(file, rules, update=update, look=look)
     result = {"file": str(file), **document(loaded)}
-    then = ("load", str(file), "--update" if update else None) if look else None
     return Answer(result, lambda: _show_loaded(file, loaded, look=look), then=then)
 
 
@@ -75,7 +76,11 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
     from wiretrack.electrical.rules.landing import named_shortly
 
     say(*loaded.notes, *loaded.rows)
-    told = [f"{number} {table}" for table, number in loaded.added.items() if number]
+    told = [
+        counted(number, re.sub(r"(?<=ch)es$|s$", "", table))
+        for table, number in loaded.added.items()
+        if number
+    ]
     told += [f"site {key} {value}" for key, value in loaded.site.items()]
     say(f"{'Looked at' if look else 'Loaded'} {file}: {', '.join(told) or 'nothing new'}.")
     show_changed(loaded.changed)

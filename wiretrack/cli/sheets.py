@@ -30,6 +30,14 @@ def _rules(maps: tuple[str, ...], of_table: str, box: str) -> SheetRules:
     return SheetRules(said, of_table, box, settle if can_ask() else None)
 
 
+def as_said(rules: SheetRules) -> tuple[str, ...]:
+    """Return the options that say what these rules say."""
+    said = [("--map", f"{heading}={field}") for heading, field in rules.maps.items()]
+    said += [("--table", rules.table)] if rules.table else []
+    said += [("--in", rules.box)] if rules.box else []
+    return tuple(part for pair in said for part in pair)
+
+
 sheet_options = together(
     "rules",
     _rules,

@@ -44,6 +44,7 @@ JOBS = {
     "verify-file": "Prove it with: wiretrack --db {about} verify",
 }
 
+ALL_MORE = "{...}"  # of what a job is done with
 # What a person would do next: each job with the words before its command, and the command's words
 # for what it is done with; those of something unknown are left out.
 NEXT = {
@@ -72,7 +73,7 @@ NEXT = {
     "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
     "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
     "length": ("enter it with the wire", "set", "{}", "length={}"),
-    "load": ("load it", "load", "{}", "{}"),
+    "load": ("load it", "load", "{}", "{}", ALL_MORE),
     "log": ("log what the meter shows", "test log", "{}", "--kind KIND VALUE"),
     "markings": ("print the markings", "label print", "{}", "--kind marking --out markings.pdf"),
     "mended": ("once it is mended, measure", "test run", "{}"),
@@ -125,6 +126,9 @@ def next_told(step: NextStep, when: str = "Next") -> str:
     job, *parts = NEXT[step.job]
     about, said = list(step.about), ["wiretrack"]
     for part in parts:
+        if part == ALL_MORE:
+            said += [shlex.quote(text) for text in about if text]
+            break
         text = about.pop(0) if "{}" in part and about else None
         if text or "{}" not in part:
             said.append(part.format(shlex.quote(text)) if text else part)
