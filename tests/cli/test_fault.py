@@ -141,7 +141,7 @@ def test_the_face_for_people_warns_and_names_the_box_to_open(wiretrack: Wiretrac
 # 2 * 67 m * 4.61 Ω/km at 15 °C, half-way between the extremes where no temperature is stated,
 # with 0.004 per K from 20 °C: 0.6054 Ω.
 WRONG = [
-    (["--against", L2, "--near", "0.100", "--far", "0.100"], "together less than the 0.6054 ohm"),
+    (["--against", L2, "--near", "0.100", "--far", "0.100"], "together less than the 0.6054 Ω"),
     (["--against", L2, "--near", "3.000", "--far", "0.100"], "beyond PH1, where the line ends"),
     (["--near", "0.3"], "Say what the conductor is in contact with"),
     ([], "Nothing was measured"),
@@ -151,7 +151,7 @@ WRONG = [
     (["--varley", "1:1", "--good", L2], "Give --set"),
     (["--near", "1nF"], "capacitance from both ends"),
     (["--against", L2, "--near", "OL"], "is over-range"),
-    (["--against", L2, "--near", "0.1", "--leads", "0.9"], "less than the 0.9 ohm of the leads"),
+    (["--against", L2, "--near", "0.1", "--leads", "0.9"], "less than the 0.9 Ω of the leads"),
     (["--along", "0.4", "--like", "0.3"], "Write TAG=OHMS"),
     (["--at", "W1", "--murray", "3:1", "--good", L2], "No enclosure is called 'W1'"),
     (["--murray", "3:1", "--good", L2, "--temp", "W9=3"], "No raceway is called 'W9'"),

@@ -98,7 +98,7 @@ def test_a_poor_contact_is_told_where_no_length_is_known(poor_ohm: float, said: 
     assert bool(step.questions) == bool(told) == said
     for question in step.questions:
         assert question.ohms == pytest.approx(poor_ohm + 0.69, abs=0.01)
-        assert "29.70 ohm more than most paths have: a poor twist or contact" in question.reason
+        assert "29.70 Ω more than most paths have: a poor twist or contact" in question.reason
 
 
 def control_cable(seed: int, bad_contact: float = 0.0) -> Wires:

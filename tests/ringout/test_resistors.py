@@ -131,4 +131,4 @@ def test_the_resistor_that_proves_a_match_is_told() -> None:
     for match in ringing.result().matches:
         told = " ".join(ringing.why(match.near))
         shown = max(read[end] for end in (match.near, match.far) if end in read)
-        assert f" read {shown:g} ohm to raceway in the far box" in told
+        assert f" read {shown:g} Ω to raceway in the far box" in told

@@ -149,7 +149,7 @@ def test_an_instrument_is_told_with_what_is_unknown_of_it(registry: Registry) ->
     log(registry, L1, "continuity", "0.31 ohm", instrument="M1")
     log(registry, L2, "continuity", "0.31 ohm")
     told = sections(registry)["Instruments"]
-    assert "M1, ohmmeter unknown 0.5% + 2 digits 0.01 ohm unknown unknown" in told
+    assert "M1, ohmmeter unknown 0.5% + 2 digits 0.01 Ω unknown unknown" in told
     assert "no calibration is recorded" in told
     assert "1 reading taken with an instrument that isn't recorded" in told
 

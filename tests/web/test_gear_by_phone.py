@@ -75,7 +75,7 @@ def test_gear_is_changed_half_way_and_what_was_answered_stays(ringing: Any, db: 
     assert after["resistors"] == [100, 4700]
     assert {k: before[k] for k in ("near", "far", "references")}.items() <= after.items()
     page = ringing.get("/ringouts/P1").text
-    assert "Gear: a helper with a radio, resistors of 100, 4700 ohm, a diode, joins of two" in page
+    assert "Gear: a helper with a radio, resistors of 100, 4700 Ω, a diode, joins of two" in page
     assert "step 1: alone" in page
 
 

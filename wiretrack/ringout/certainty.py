@@ -58,8 +58,8 @@ POINTED = "Readings point to it. More touches must rule out wires that touch eac
 PROVEN = "Closed readings at the boxes tell it from all others."
 # What every conclusion takes for granted, as the manual's topic has it.
 ASSUMPTIONS = (
-    f"A path up to {CLOSED_OHM:g} ohm is closed (longer loops: {LONG_PATH_FACTOR:g} times the"
-    f" loop), from {OPEN_OHM / 1e6:g} Mohm on it is open. What lies between says nothing.",
+    f"A path up to {CLOSED_OHM:g} Ω is closed (longer loops: {LONG_PATH_FACTOR:g} times the"
+    f" loop), from {OPEN_OHM / 1e6:g} MΩ on it is open. What lies between says nothing.",
     "A closed reading is proof, unless a wrong key was pressed: what hangs on one alone is touched"
     " again.",
     "An open reading may be a bad contact, one touch in fifty:"
@@ -68,7 +68,7 @@ ASSUMPTIONS = (
     " open.",
     "Every arrangement of look-alikes is as likely as another.",
     f"Wires of a pull share a factor of {1 - PATH_SHARE:g} to {1 + PATH_SHARE:g} for length and"
-    f" temperature. Each differs by {100 * OWN_SHARE:g} % more, a twist by {TWIST_OHM:g} ohm, the"
+    f" temperature. Each differs by {100 * OWN_SHARE:g} % more, a twist by {TWIST_OHM:g} Ω, the"
     f" meter by {100 * METER_SHARE:g} %. A match by ohms has odds of {100 * TOLD:g} % at least, and"
     " is not sure.",
     "A colour is the same at both boxes, but no match is sure by colours alone.",

@@ -359,8 +359,8 @@ def _by_resistor(known: Deductions, stage: ResistorStage, here: int, there: int)
             continue
         ends = " + ".join(names[one] for one in bits(mask))
         yield (
-            f"With {values[0]:g} ohm from {ends} to {stage.fit.common} in {known.bundle.box(box)},"
-            f" {away[here]} read {touch.ohms:g} ohm to {away[opposite(touch.ends, here)]} in"
+            f"With {values[0]:g} Ω from {ends} to {stage.fit.common} in {known.bundle.box(box)},"
+            f" {away[here]} read {touch.ohms:g} Ω to {away[opposite(touch.ends, here)]} in"
             f" {known.bundle.box(stage.at)}: no other resistor there reads so."
         )
 

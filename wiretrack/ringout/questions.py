@@ -315,9 +315,9 @@ def _strange(
     ohms = touch.ohms or 0.0
     if ohms > expected:
         where = _where(stage, strange, pair, known.bundle.names(touch.at))
-        reason = f"{ohms - expected:.2f} ohm more than {whose}: {where}"
+        reason = f"{ohms - expected:.2f} Ω more than {whose}: {where}"
     else:
-        less = f"{expected - ohms:.2f} ohm less than its path has"
+        less = f"{expected - ohms:.2f} Ω less than its path has"
         reason = f"{less}: a shorter way, or wrong lengths"
     better = _better_fit(known, stage, touch)
     return _question(
@@ -355,7 +355,7 @@ def _better_fit(known: Deductions, stage: Stage, touch: Touch) -> str:
             continue
         if touch.ohms in allowed_range(known.bundle, path.low_ohm, path.low_ohm):
             names = known.bundle.names("near")
-            return f"{names[one]} and {names[two]} better ({path.low_ohm:.2f} ohm without leads)"
+            return f"{names[one]} and {names[two]} better ({path.low_ohm:.2f} Ω without leads)"
     return ""
 
 

@@ -193,7 +193,7 @@ def test_readings_that_are_together_too_low_are_refused_with_what_to_do() -> Non
     with pytest.raises(FaultLocationError) as caught:
         locate("both-ends", cable(1000, 4.0), exact(near=1.0, far=2.0))
     assert str(caught.value) == (
-        "1 ohm from one end and 2 ohm from the other are together less than the 4 ohm that the "
+        "1 Ω from one end and 2 Ω from the other are together less than the 4 Ω that the "
         "conductors have end to end. They can't be of one fault. Read both again with the "
         "other end open and the leads subtracted, look for a second fault, or correct the "
         "recorded size or length."

@@ -209,8 +209,8 @@ def _fault_ohm(method: str, line: Line, inputs: Sequence[Input]) -> float | None
     found = estimate(own, inputs)
     if found.value + _SURE * found.u < 0:
         raise FaultLocationError(
-            f"{values['near']:.4g} ohm from one end and {values['far']:.4g} ohm from the other "
-            f"are together less than the {total:.4g} ohm that the conductors have end to end. "
+            f"{values['near']:.4g} Ω from one end and {values['far']:.4g} Ω from the other "
+            f"are together less than the {total:.4g} Ω that the conductors have end to end. "
             "They can't be of one fault",
             "Read both again with the other end open and the leads subtracted, look for a second "
             "fault, or correct the recorded size or length",
@@ -297,7 +297,7 @@ def excess(line: Line, reading: Input, allowed: Input | None = None) -> Excess:
 
     given = [replace(reading, name="reading"), replace(allowed, name="contacts")]
     found = estimate(too_much, [*given, *line_inputs([line])])
-    source = f"{allowed.value * 2:.2g} ohm for contacts ({COMMON_PRACTICE.key}); JCGM 100:2008"
+    source = f"{allowed.value * 2:.2g} Ω for contacts ({COMMON_PRACTICE.key}); JCGM 100:2008"
     return Excess("excess", found, total_ohms(line), _word(found), source)
 
 

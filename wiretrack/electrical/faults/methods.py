@@ -94,8 +94,8 @@ def blavier_ohms(open_ohm: float, joined_ohm: float, total_ohm: float) -> float:
     above(0, "Resistance end to end", total_ohm, "ohm")
     if joined_ohm > min(open_ohm, total_ohm):
         raise BadInputError(
-            f"{joined_ohm:.4g} ohm with the far end joined can't be: it must be at most the "
-            f"{open_ohm:.4g} ohm with it open and the {total_ohm:.4g} ohm end to end. "
+            f"{joined_ohm:.4g} Ω with the far end joined can't be: it must be at most the "
+            f"{open_ohm:.4g} Ω with it open and the {total_ohm:.4g} Ω end to end. "
             "Read both again, and the leads."
         )
     return joined_ohm - sqrt((open_ohm - joined_ohm) * (total_ohm - joined_ohm))

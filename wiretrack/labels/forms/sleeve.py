@@ -66,7 +66,7 @@ def why_no_sleeve(tube: Tube, outer_diameter_mm: float | None) -> tuple[str, str
         why = f"the conductor's outer diameter isn't known, and this sleeve takes {takes}"
         return why, "Enter the diameter."
     if not tube.smallest_mm <= outer_diameter_mm <= tube.largest_mm:
-        return f"this sleeve takes {takes}, not {outer_diameter_mm:g} mm", "Take another sleeve."
+        return f"this sleeve takes {takes}, not {outer_diameter_mm:.3g} mm", "Take another sleeve."
     return None
 
 

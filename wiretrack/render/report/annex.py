@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
-from wiretrack.electrical.quantity_text import own_length
+from wiretrack.electrical.quantity_text import own_length, shown
 from wiretrack.render.anchor import TOLD, spaced
 from wiretrack.render.report.asked import (
     CIRCUITS,
@@ -54,8 +54,8 @@ def instruments(found: Content) -> list[Block]:
             f"{one.code}, {one.name or one.kind or 'kind unknown'}",
             known(one.serial),
             known(one.accuracy),
-            known(one.resolution),
-            known(one.range),
+            known(shown(one.resolution or "")),
+            known(shown(one.range or "")),
             known(one.calibrated_on),
             _TONES.get(used.calibration.state, Text("unknown", "doubt")),
             used.calibration.reason,

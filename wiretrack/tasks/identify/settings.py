@@ -75,7 +75,7 @@ class Gear:
         words = ["a helper with a radio" if self.crew == 2 else "alone"]
         if self.resistors:
             values = ", ".join(f"{ohms:g}" for ohms in self.resistors)
-            words.append(f"resistors of {values} ohm")
+            words.append(f"resistors of {values} Ω")
         if self.diode:
             words.append("a diode")
         if self.tone:

@@ -126,7 +126,7 @@ class Reader:
         value = measured.number - self._leads_ohm
         if value < -2 * u:
             raise FaultLocationError(
-                f"{text.strip()} is less than the {self._leads_ohm:g} ohm of the leads alone",
+                f"{text.strip()} is less than the {self._leads_ohm:g} Ω of the leads alone",
                 "Short the leads, read them again, then the conductor",
             )
         return Input(name, max(value, 0.0), hypot(u, u_leads if self._leads_ohm else 0.0))
