@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""README's picture, from the running product: ``python -m tests.readme_picture`` makes it again.
+"""Pictures of README and manual, from the running product: ``python -m tests.readme_picture``.
 
-A step of a ring-out on a phone, the label of one end, and a page of the report, side by side.
+README's is a step of a ring-out on a phone, the label of one end, and a page of the report, side by
+side; the manual's are two sheets of a report, and three screens of a binder on a phone.
 """
 
 from __future__ import annotations
@@ -14,34 +15,37 @@ from typing import Any
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
+from tests.pdf import opened
 from tests.web.browsing import CHROMIUM, PHONE, served
 from tests.web.conftest import CODE
+from wiretrack.cli.group import run
 from wiretrack.manual import PICTURES
 from wiretrack.tasks.demo import build_demo
 
-FILE = PICTURES / "readme.png"
 HEIGHT, GAP, COLOURS = 620, 24, 32
 WIDER: dict[str, Any] = {"viewport": {"width": 412, "height": 732}}
 REPORT: dict[str, Any] = {"viewport": {"width": 760, "height": 1075}}
 
 
 def main() -> None:
-    """Make the picture."""
+    """Make the pictures."""
     with tempfile.TemporaryDirectory() as root:
         folder = Path(root) / "mill"
         build_demo(folder)
         phone, report = _shots(folder)
+        _put("report.png", _sheets(folder))
+        _put("binder.png", _binder(folder))
         label = Image.open(folder / "label.png").convert("RGB")
         label = label.crop((0, 0, label.width, min(label.height, label.width // 2)))
         parts = [phone.resize((int(phone.width * HEIGHT / phone.height), HEIGHT))]
         parts.append(label.resize((300, int(label.height * 300 / label.width))))
         parts.append(report.resize((int(report.width * HEIGHT / report.height), HEIGHT)))
-    _side_by_side(parts).quantize(COLOURS).save(FILE, optimize=True)
+    _put("readme.png", parts)
 
 
 def _shots(folder: Path) -> tuple[Image.Image, Image.Image]:
-    with sync_playwright() as run, served(folder / "wiretrack.db") as at:
-        browser = run.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with sync_playwright() as driver, served(folder / "wiretrack.db") as at:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         page = browser.new_context(**PHONE | WIDER, device_scale_factor=2).new_page()
         page.goto(f"{at.address}/sign-in")
         page.fill("input[name=code]", CODE)
@@ -57,18 +61,46 @@ def _shots(folder: Path) -> tuple[Image.Image, Image.Image]:
     return phone, report
 
 
+def _sheets(folder: Path) -> list[Image.Image]:
+    file = folder / "hoist.pdf"
+    run(["--db", str(folder / "wiretrack.db"), "report", "HOIST", "--out", str(file)])
+    with opened(file) as pdf:
+        return [pdf[at].render(scale=1.17).to_pil().convert("RGB") for at in (3, 4)]
+
+
+def _binder(folder: Path) -> list[Image.Image]:
+    """Return what a phone shows: the search, a conductor's page, its insulation over the years."""
+    run(["--db", str(folder / "wiretrack.db"), "binder", str(folder / "binder")])
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        page = browser.new_context(**PHONE).new_page()
+        page.goto((folder / "binder" / "index.html").as_uri())
+        page.fill("#words", "sluice")
+        page.wait_for_timeout(500)
+        shots = [_picture(page.screenshot())]
+        page.click("text=QF1-895O")
+        page.wait_for_load_state("load")
+        shots.append(_picture(page.screenshot()))
+        page.locator("h2:has-text('Over the years')").evaluate("found => found.scrollIntoView()")
+        shots.append(_picture(page.screenshot()))
+        browser.close()
+    return shots
+
+
 def _picture(png: bytes) -> Image.Image:
     return Image.open(io.BytesIO(png)).convert("RGB")
 
 
-def _side_by_side(parts: list[Image.Image]) -> Image.Image:
+def _put(name: str, parts: list[Image.Image]) -> None:
+    """Write pictures side by side as one."""
+    height = max(part.height for part in parts)
     width = sum(part.width for part in parts) + GAP * (len(parts) + 1)
-    whole = Image.new("RGB", (width, HEIGHT + 2 * GAP), "#e6e6e6")
+    whole = Image.new("RGB", (width, height + 2 * GAP), "#e6e6e6")
     left = GAP
     for part in parts:
-        whole.paste(part, (left, GAP + (HEIGHT - part.height) // 2))
+        whole.paste(part, (left, GAP + (height - part.height) // 2))
         left += part.width + GAP
-    return whole
+    whole.quantize(COLOURS).save(PICTURES / name, optimize=True)
 
 
 if __name__ == "__main__":

@@ -33,6 +33,8 @@ PAGES = [
     "/strings/PV1?reading=350+V&cell_temp=25+C&cautions=1", "/searches/PUMP", f"/{OLD}",
     f"/{OTHER}", "/circuits/PV1", "/ringouts/P1/again", f"/readings/new?subject={OLD}",
     f"/readings/new?subject={OLD}&late=1", f"/history/conductor/{TAG}",
+    "/add", "/add/conductor", f"/correct/conductor/{TAG}", "/notes/enclosure/MDB", "/scan",
+    "/manual", "/manual/spreadsheets",
 ]  # fmt: skip
 SIZES: dict[str, dict[str, Any]] = {"phone": PHONE, "desktop": DESKTOP}
 MARKUP = "<img src=x onerror=\"document.title='owned'\"><b>'&amp;"
