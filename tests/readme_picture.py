@@ -22,7 +22,7 @@ from wiretrack.cli.group import run
 from wiretrack.manual import PICTURES
 from wiretrack.tasks.demo import build_demo
 
-HEIGHT, GAP, COLOURS = 620, 24, 32
+HEIGHT, GAP, COLOURS = 620, 24, 128
 WIDER: dict[str, Any] = {"viewport": {"width": 412, "height": 732}}
 REPORT: dict[str, Any] = {"viewport": {"width": 760, "height": 1075}}
 
@@ -81,7 +81,7 @@ def _binder(folder: Path) -> list[Image.Image]:
         page.click("text=QF1-895O")
         page.wait_for_load_state("load")
         shots.append(_picture(page.screenshot()))
-        page.locator("h2:has-text('Over the years')").evaluate("found => found.scrollIntoView()")
+        page.locator("h3:has-text('over the years') >> nth=0").evaluate("found => found.scrollIntoView()")
         shots.append(_picture(page.screenshot()))
         browser.close()
     return shots
