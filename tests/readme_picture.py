@@ -81,7 +81,8 @@ def _binder(folder: Path) -> list[Image.Image]:
         page.click("text=QF1-895O")
         page.wait_for_load_state("load")
         shots.append(_picture(page.screenshot()))
-        page.locator("h3:has-text('over the years') >> nth=0").evaluate("found => found.scrollIntoView()")
+        trend = page.locator("h3:has-text('over the years') >> nth=0")
+        trend.evaluate("found => found.scrollIntoView()")
         shots.append(_picture(page.screenshot()))
         browser.close()
     return shots
