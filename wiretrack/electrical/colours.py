@@ -12,7 +12,7 @@ from wiretrack.errors import QuantityError, TableEntryError
 from wiretrack.late import dataclass
 from wiretrack.plain import near
 
-_MOST_PARTS, _REMEMBERED = 4, 1024
+_MOST_PARTS = 4
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Function:
     live: bool
 
 
-@lru_cache(maxsize=_REMEMBERED)
+@lru_cache(maxsize=1024)
 def parse_colour(text: str) -> str:
     """Return the colour's code: two letters each, several in the order of IEC 60757's table.
 
@@ -46,7 +46,7 @@ def parse_colour(text: str) -> str:
     return _join(unique)
 
 
-@lru_cache(maxsize=_REMEMBERED)
+@lru_cache(maxsize=1024)
 def colour_parts(code: str) -> tuple[str, ...]:
     """Return the single colours of a code; green-yellow counts as one.
 

@@ -70,7 +70,7 @@ class Gear:
         """The gear and crew as one tells it.
 
         >>> Gear(crew=2, diode=True, resistors=(100.0, 470.0)).told
-        'a helper with a radio, resistors of 100, 470 ohm, a diode'
+        'a helper with a radio, resistors of 100, 470 Ω, a diode'
         """
         words = ["a helper with a radio" if self.crew == 2 else "alone"]
         if self.resistors:
