@@ -76,4 +76,4 @@ def _typed(renderer: Any, tokens: Sequence[Any], at: int, *_: object) -> str:
 
     block = tokens[at]
     where = "<p>On the laptop:</p>\n" if block.info in ("console", "sh", "text") else ""
-    return f"{where}<pre>{escape(block.content)}</pre>\n"
+    return f'{where}<pre tabindex="0">{escape(block.content)}</pre>\n'
