@@ -33,8 +33,9 @@ def minimum() -> list[str]:
 def lock() -> list[str]:
     """Return each package that the tests and linters need here, with the hash of its file."""
     with tempfile.NamedTemporaryFile(suffix=".json") as report:
+        wanted = f"{ROOT}[test,full,lint]"
         command = [sys.executable, "-m", "pip", "install", "--dry-run", "--ignore-installed", "-q"]
-        command += ["--only-binary", ":all:", "--report", report.name, "-e", f"{ROOT}[test,lint]"]
+        command += ["--only-binary", ":all:", "--report", report.name, "-e", wanted]
         subprocess.run(command, check=True, stdout=sys.stderr)
         return locked(json.loads(Path(report.name).read_text("utf-8")))
 

@@ -13,10 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from PIL import Image
-from playwright.sync_api import sync_playwright
 
 from tests.pdf import opened
-from tests.web.browsing import CHROMIUM, PHONE, served
+from tests.web.browsing import PHONE, browser, served
 from tests.web.conftest import CODE
 from wiretrack.cli.group import run
 from wiretrack.manual import PICTURES
@@ -44,9 +43,8 @@ def main() -> None:
 
 
 def _shots(folder: Path) -> tuple[Image.Image, Image.Image]:
-    with sync_playwright() as driver, served(folder / "wiretrack.db") as at:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_context(**PHONE | WIDER, device_scale_factor=2).new_page()
+    with browser() as chromium, served(folder / "wiretrack.db") as at:
+        page = chromium.new_context(**PHONE | WIDER, device_scale_factor=2).new_page()
         page.goto(f"{at.address}/sign-in")
         page.fill("input[name=code]", CODE)
         page.click("main button")
@@ -54,10 +52,9 @@ def _shots(folder: Path) -> tuple[Image.Image, Image.Image]:
         page.click("summary:has-text('Before you begin')")  # which is read by then
         page.wait_for_timeout(1000)  # its buttons wait a moment
         phone = _picture(page.screenshot())
-        sheet = browser.new_context(**REPORT).new_page()
+        sheet = chromium.new_context(**REPORT).new_page()
         sheet.goto((folder / "report.html").as_uri())
         report = _picture(sheet.screenshot())
-        browser.close()
     return phone, report
 
 
@@ -71,9 +68,8 @@ def _sheets(folder: Path) -> list[Image.Image]:
 def _binder(folder: Path) -> list[Image.Image]:
     """Return what a phone shows: the search, a conductor's page, its insulation over the years."""
     run(["--db", str(folder / "wiretrack.db"), "binder", str(folder / "binder")])
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_context(**PHONE).new_page()
+    with browser() as chromium:
+        page = chromium.new_context(**PHONE).new_page()
         page.goto((folder / "binder" / "index.html").as_uri())
         page.fill("#words", "sluice")
         page.wait_for_timeout(500)
@@ -84,7 +80,6 @@ def _binder(folder: Path) -> list[Image.Image]:
         trend = page.locator("h3:has-text('over the years') >> nth=0")
         trend.evaluate("found => found.scrollIntoView()")
         shots.append(_picture(page.screenshot()))
-        browser.close()
     return shots
 
 
