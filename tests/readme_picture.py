@@ -66,7 +66,7 @@ def _sheets(folder: Path) -> list[Image.Image]:
 
 
 def _binder(folder: Path) -> list[Image.Image]:
-    """Return what a phone shows: the search, a conductor's page, its insulation over the years."""
+    """Return a phone's view of the search, a conductor's record, its insulation over the years."""
     run(["--db", str(folder / "wiretrack.db"), "binder", str(folder / "binder")])
     with browser() as chromium:
         page = chromium.new_context(**PHONE).new_page()
@@ -77,7 +77,7 @@ def _binder(folder: Path) -> list[Image.Image]:
         page.click("text=QF1-895O")
         page.wait_for_load_state("load")
         shots.append(_picture(page.screenshot()))
-        trend = page.locator("h3:has-text('over the years') >> nth=0")
+        trend = page.locator("[id='QF1-895O'] h4:has-text('over the years') >> nth=0")
         trend.evaluate("found => found.scrollIntoView()")
         shots.append(_picture(page.screenshot()))
     return shots

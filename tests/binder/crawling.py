@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urldefrag, urljoin, urlsplit
@@ -59,6 +60,18 @@ def pages(folder: Path) -> Iterator[tuple[str, Page]]:
     """Yield every page of a folder by its path in it."""
     for file in sorted(folder.rglob("*.html")):
         yield file.relative_to(folder).as_posix(), Page(file.read_text("utf-8"))
+
+
+_RECORD = re.compile(r'<article class="record" id="(.+?)"[^>]*>(.*?)</article>', re.DOTALL)
+
+
+def records(folder: Path) -> dict[str, str]:
+    """Return the markup of each conductor's record by its written tag, on whatever page it is."""
+    found = [
+        pair for file in folder.rglob("*.html") for pair in _RECORD.findall(file.read_text("utf-8"))
+    ]
+    assert len(found) == len(dict(found)), "a record stands twice"
+    return dict(found)
 
 
 def target(page: str, link: str) -> tuple[str, str]:

@@ -22,8 +22,10 @@ if TYPE_CHECKING:
 
 SIZES: dict[str, dict[str, Any]] = {"phone": PHONE, "desktop": DESKTOP}
 FAULTY = "QF1-895O"  # the demo's conductor with a real fault
+RECORD = f"circuits/SLUICE.html#{FAULTY}"
+NARROW = {**PHONE, "viewport": {"width": 320, "height": 640}}  # WCAG 2.2, 1.4.10
 PAGES = [
-    "index.html", "tags.html", f"conductors/Q/{FAULTY}.html", "circuits/PV-OUT.html",
+    "index.html", "tags.html", RECORD, "circuits/PV-OUT.html",
     "enclosures/MDP.html", "raceways/W8.html", "pulls/P-SLIP.html", "pulls/P-WHEEL.html",
     "punchlist.html", "checks.html", "markings.html", "instruments.html", "trends.html",
     "retired.html", "reports.html", "pulls.html", "circuits.html", "enclosures.html",
@@ -58,6 +60,8 @@ def test_every_page_fits_its_width_and_runs_without_complaint(
     page.goto(mill.address + path)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert page.locator("h1").count() == 1
+    codes = "[...document.querySelectorAll('a.code')].map(e => getComputedStyle(e).display)"
+    assert "block" not in page.evaluate(codes)
     assert page.locator("#find").is_visible()
     small = page.evaluate(
         """() => [...document.querySelectorAll("input, nav a, .button, summary")]
@@ -128,8 +132,32 @@ def test_a_conductor_is_found_by_keyboard_alone(desk: Any, mill: Bound) -> None:
     desk.keyboard.type("qfi895o")
     desk.wait_for_selector("#hits a")
     desk.keyboard.press("Enter")
-    desk.wait_for_url(f"**/conductors/Q/{FAULTY}.html")
-    assert desk.inner_text("h1") == FAULTY
+    desk.wait_for_url(f"**/{RECORD}")
+    assert desk.evaluate("document.activeElement.id") == FAULTY
+    desk.keyboard.press("Tab")  # the next thing that takes the keyboard is in the record
+    assert desk.evaluate("document.activeElement.closest('article').id") == FAULTY
+    desk.keyboard.press("/")
+    desk.keyboard.type("0aze mtb")  # one on the very page that is open
+    desk.wait_for_selector("#hits a")
+    desk.keyboard.press("Enter")
+    desk.wait_for_url("**/circuits/SLUICE.html#0AZ-EMTB")
+    assert desk.evaluate("document.activeElement.id") == "0AZ-EMTB"
+    assert desk.locator("#hits a").count() == 0
+
+
+def test_a_scanned_label_leads_to_the_wires_record_on_the_narrowest_phone(
+    chromium: Any, mill: Bound
+) -> None:
+    page = chromium.new_context(**NARROW).new_page()
+    for typed in ("WT:QF1895O", "http://old-host.lan/QF1895O"):  # what a phone's camera gives
+        page.goto(mill.address + "index.html")
+        assert hits(page, typed) == [FAULTY]
+        page.tap("#hits a")
+        page.wait_for_url(f"**/{RECORD}")
+        box = page.locator(f"[id='{FAULTY}'] h2").bounding_box()
+        assert 0 <= box["y"] < 640 - box["height"]
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.context.close()
 
 
 @pytest.mark.parametrize(
@@ -187,7 +215,8 @@ def test_without_scripts_the_list_of_tags_leads_there(chromium: Any, mill: Bound
     assert not page.locator("#find").is_visible()
     page.click("text=all tags in order >> nth=0")
     page.click(f"text={FAULTY}")
-    assert page.inner_text("h1") == FAULTY
+    assert page.url.endswith(RECORD)
+    assert 0 <= page.locator(f"[id='{FAULTY}'] h2").bounding_box()["y"] < 640
     context.close()
 
 
@@ -195,7 +224,7 @@ def test_the_code_on_a_page_leads_back_to_its_tag(desk: Any, mill: Bound) -> Non
     zxingcpp = pytest.importorskip("zxingcpp")
     from PIL import Image
 
-    for path, text in ((f"conductors/Q/{FAULTY}.html", "WT:QF1895O"),
+    for path, text in ((RECORD, "WT:QF1895O"),
                        ("enclosures/MDP.html", "WT:BOX/MDP")):  # fmt: skip
         desk.goto(mill.address + path)
         picture = Image.open(io.BytesIO(desk.screenshot()))
@@ -232,13 +261,17 @@ def test_a_folder_that_lost_its_search_data_says_so(chromium: Any, tmp_path: Pat
 
 
 def test_a_page_prints_without_what_only_a_screen_needs(desk: Any, mill: Bound) -> None:
-    desk.goto(mill.address + f"conductors/Q/{FAULTY}.html")
     desk.emulate_media(media="print")
+    desk.goto(mill.address + "circuits/SLUICE.html")
     assert not desk.locator("#find").is_visible()
     assert not desk.locator("header nav").is_visible()
     assert desk.locator("h1").is_visible()
-    assert desk.locator("figure svg").is_visible()
-    desk.emulate_media(media="screen")
+    assert all(one.is_visible() for one in desk.locator("article, figure svg").all())
+    desk.goto(mill.address + RECORD)  # of one conductor that was looked up, its own record alone
+    assert desk.locator("article:visible, main > :visible").count() == 1
+    assert desk.locator("figure svg:visible").count() == 1
+    assert desk.locator(f"h2:text-is('{FAULTY}')").is_visible()
+    assert "2026-05-02" in desk.inner_text("header")
 
 
 def test_the_search_knows_the_same_check_characters_as_the_tags(desk: Any, mill: Bound) -> None:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.model.tags import make_tag
-from wiretrack.render.binder.render import Addresses, conductor_page, safe_names
+from wiretrack.render.binder.render import Addresses, safe_names
 
 FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f]')
 DEVICES = [
@@ -63,7 +63,11 @@ def test_a_record_that_is_not_in_the_binder_has_no_page() -> None:
     assert addresses.page("raceway", "PUMP") is None
 
 
-def test_the_page_of_a_tag_is_the_same_for_every_writing_of_it() -> None:
-    tag = make_tag()
+def test_the_record_of_a_tag_is_found_in_both_its_writings() -> None:
+    tag, addresses = make_tag(), Addresses({"circuit": ["PUMP"]})
     written = f"{tag[:3]}-{tag[3:]}"
-    assert conductor_page(tag) == conductor_page(written) == f"conductors/{tag[0]}/{written}.html"
+    assert addresses.page("conductor", tag) is None
+    addresses.place(tag, "circuits/PUMP.html")
+    for name in (tag, written, str(tag)):
+        assert addresses.page("conductor", name) == f"circuits/PUMP.html#{written}"
+    assert addresses.page("subject", written) == f"circuits/PUMP.html#{written}"

@@ -8,6 +8,7 @@ from datetime import date
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
+from tests.binder.crawling import records
 from tests.tasks.test_remarks import PDF
 from tests.test_pictures import photo
 from wiretrack.store.store import open_registry
@@ -46,7 +47,7 @@ def test_notes_and_files_are_in_the_binder(demo_db: Path, tmp_path: Path) -> Non
             attach(registry, what, f"{what}.pdf", PDF)
         write_binder(registry, tmp_path / "binder", date(2026, 11, 28))
     book = tmp_path / "binder"
-    assert "kink &lt;2 m&gt; from the box" in (book / "conductors/0/0AZ-EMTB.html").read_text()
+    assert "kink &lt;2 m&gt; from the box" in records(book)["0AZ-EMTB"]
     assert "gate code" in (book / "index.html").read_text()
     box = (book / "enclosures/SLC.html").read_text()
     assert "never mind" not in box

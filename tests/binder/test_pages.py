@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.binder.conftest import Bound, bound, registry_of
-from tests.binder.crawling import Page, pages, target
+from tests.binder.crawling import Page, pages, records, target
 from tests.pump import L1, L2, PUMP, conductor, tag
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.model.parts import End
@@ -62,8 +62,10 @@ def test_the_list_of_all_tags_leads_to_every_conductor_in_order(
     mill: Bound, found: dict[str, Page]
 ) -> None:
     tags = [str(c.tag) for c in mill.document.conductors]
-    listed = [link for link in found["tags.html"].links if link.startswith("conductors/")]
-    assert listed == [f"conductors/{tag[0]}/{tag}.html" for tag in sorted(tags)]
+    listed = [target("tags.html", link) for link in found["tags.html"].links if "#" in link]
+    assert [mark for _, mark in listed if mark != "main"] == sorted(tags)
+    homes = {(f"circuits/{c.circuit}.html", str(c.tag)) for c in mill.document.conductors}
+    assert set(listed) - {("tags.html", "main")} == homes
 
 
 def test_every_record_of_the_registry_is_on_a_page(mill: Bound, found: dict[str, Page]) -> None:
@@ -71,12 +73,14 @@ def test_every_record_of_the_registry_is_on_a_page(mill: Bound, found: dict[str,
     for what in ("circuits", "enclosures", "raceways", "pulls"):
         for record in getattr(document, what):
             assert record.code in found[f"{what}/{record.code}.html"].text
+    wires = {tag: Page(text) for tag, text in records(mill.folder).items()}
+    assert len(wires) == len(document.conductors)
     for c in document.conductors:
-        page = found[_page(c.tag)]
+        page = wires[str(c.tag)]
         for fact in (c.circuit, c.function, c.size, c.insulation, c.note, c.from_end.terminal):
             assert fact is None or " ".join(fact.split()) in page.text
     for reading in document.readings:
-        page = found[_page(reading.subject)]
+        page = wires[format_tag(reading.subject)]
         assert reading.id in page.ids
         assert shown(reading.value) in page.text
         assert not reading.note or reading.note in page.text
@@ -87,15 +91,16 @@ def test_every_record_of_the_registry_is_on_a_page(mill: Bound, found: dict[str,
     for device in document.devices:
         assert device.code in found[f"enclosures/{device.enclosure}.html"].text
     for row in document.rest["label_prints"]:
-        assert str(row["stock"]) in found[_page(str(row["tag"]))].text
+        assert str(row["stock"]) in wires[format_tag(str(row["tag"]))].text
     for ringout in document.rest["ringouts"]:
         page = found[f"pulls/{ringout['pull']}.html"]
         # The first step: a search for contacts, with the raceway or two by two.
         assert re.search(r"touch (the raceway|[\w-]{8}.{0,30}) and [\w-]{8}", page.text)
 
 
-def _page(tag: str) -> str:
-    return f"conductors/{tag[0]}/{format_tag(tag)}.html"
+def record_of(made: Bound, tag: str) -> Page:
+    """Return a conductor's record as a page of its own."""
+    return Page(records(made.folder)[format_tag(tag)])
 
 
 def test_pages_need_no_script_no_frame_and_nothing_from_elsewhere(
@@ -216,9 +221,9 @@ def test_a_retired_conductor_keeps_its_page_and_names_what_follows_it(tmp_path: 
     ]
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
     found = dict(pages(made.folder))
-    assert "RETIRED: replaced, 2025-03-04" in found[_page(OLD)].text
-    assert f"Followed by {format_tag(NEW)}" in found[_page(OLD)].text
-    assert f"It follows {format_tag(OLD)}" in found[_page(NEW)].text
+    assert "RETIRED: replaced, 2025-03-04" in record_of(made, OLD).text
+    assert f"Followed by {format_tag(NEW)}" in record_of(made, OLD).text
+    assert f"It follows {format_tag(OLD)}" in record_of(made, NEW).text
     assert format_tag(OLD) in found["retired.html"].text
     assert format_tag(OLD) not in found["enclosures/MDB.html"].text
     assert format_tag(NEW) in found["enclosures/MDB.html"].text
@@ -235,12 +240,12 @@ def test_an_abandoned_conductor_is_a_caution_wherever_it_may_be_touched(tmp_path
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
     found = dict(pages(made.folder))
     caution = "An abandoned conductor may still be live"
-    for name in (_page(OLD), "enclosures/MDB.html", "enclosures/PH1.html", "circuits/PUMP.html",
+    for name in ("enclosures/MDB.html", "enclosures/PH1.html", "circuits/PUMP.html",
                  "reports/PUMP.html", "site-report.html"):  # fmt: skip
         assert caution in found[name].text, name
         assert format_tag(OLD) in found[name].text or name == "site-report.html", name
-    assert caution not in found[_page(NEW)].text
-    assert "RETIRED: abandoned in its raceway, 2025-03-04" in found[_page(OLD)].text
+    assert caution not in record_of(made, NEW).text
+    assert "RETIRED: abandoned in its raceway, 2025-03-04" in record_of(made, OLD).text
     assert f"{format_tag(OLD)} PUMP N, abandoned" in found["raceways/W1.html"].text
     for name in ("raceways/W1.html", "enclosures/MDB.html"):  # what was pulled out isn't there
         assert format_tag(NEW) not in found[name].text, name
@@ -258,7 +263,7 @@ def test_a_new_piece_shows_what_was_read_of_the_old_one_as_the_old_ones(tmp_path
          "at": "2024-05-02T10:15:00+02:00"}
     ]  # fmt: skip
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
-    found = dict(pages(made.folder))[_page(NEW)]
+    found = record_of(made, NEW)
     text = found.text
     assert "Readings None yet." in text
     assert text.index(f"Read of {format_tag(OLD)}, from which it came") < text.index("0.777 Ω")
@@ -276,7 +281,7 @@ def test_a_ratio_of_timed_readings_stands_with_both_readings_and_the_ratio_befor
         for value, after in (("1000 Mohm", "60 s"), (late, "600 s"))
     ]  # fmt: skip
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
-    text = dict(pages(made.folder))[_page(L1)].text
+    text = record_of(made, L1).text
     assert (
         "2026-05-02 polarization index to PE at 500 V: 1.2 (1.2 GΩ after 600 s, 1 GΩ after 60 s). "
         "Before: 1.5 on 2022-06-01. Now 0.8 times that. No limit is published for wiring. "
@@ -312,14 +317,14 @@ def test_an_empty_registry_makes_a_binder_too(tmp_path: Path) -> None:
 
 def test_a_conductors_page_says_what_the_record_says(mill: Bound, found: dict[str, Page]) -> None:
     # The demo's faulty conductor, as its site file has it (demo_db/site.json).
-    page = found["conductors/Q/QF1-895O.html"].text
+    markup = records(mill.folder)["QF1-895O"]
+    page = Page(markup).text
     for words in (
         "SLUICE", "L2", "12 AWG", "MDP", "Q4:4", "SLC", "Q1:3", "0.282 Ω", "0.21 MΩ",
         "IEC 60364-6:2016 table 6.1", "W8", "W9", "W10", "Q4 in MDP is open",
     ):  # fmt: skip
         assert words in page
-    drawings = mill.text("conductors/Q/QF1-895O.html").count("<svg")
-    assert drawings == 4  # the code, two series of readings, the route
+    assert markup.count("<svg") == 4  # the code, two series of readings, the route
 
 
 def test_the_lists_of_a_large_site_are_parted_and_joined_again(
@@ -329,12 +334,12 @@ def test_the_lists_of_a_large_site_are_parted_and_joined_again(
     made = bound(registry_of(PUMP, tmp_path), tmp_path / "binder")
     found = dict(pages(made.folder))
     listed = [
-        link
+        target(name, link)
         for name in ("tags.html", "tags-2.html")
         for link in found[name].links
-        if link.startswith("conductors/")
+        if link.startswith("circuits/PUMP.html#")
     ]
-    assert listed == [_page(c.tag) for c in made.document.conductors]
+    assert [tag for _, tag in listed] == [str(c.tag) for c in made.document.conductors]
     assert "tags-2.html" in found["tags.html"].links
     assert "tags.html" in found["tags-2.html"].links
     assert format_tag(L2) in found["tags.html"].text
@@ -344,21 +349,57 @@ def test_what_was_changed_is_told_on_the_page_that_it_changed(tmp_path: Path) ->
     db = registry_of(PUMP, tmp_path)
     with open_registry(db) as registry:
         land(registry, L1, End(enclosure="PH1", terminal="X:7"), who="roof")
-    found = dict(pages(bound(db, tmp_path / "binder").folder))
-    told = found[_page(L1)].text.partition("History")[2]
+    made = bound(db, tmp_path / "binder")
+    found = dict(pages(made.folder))
+    told = record_of(made, L1).text.partition("History")[2]
     assert f"{format_tag(L1)}: to terminal unknown → X:7, to state unknown → landed by roof" in told
     assert f"conductor {format_tag(L1)} added with " in told
-    assert "X:7" not in found[_page(L2)].text
+    assert "X:7" not in record_of(made, L2).text
     assert "terminal PH1/X:7 added" in found["enclosures/PH1.html"].text.partition("History")[2]
     assert "X:7" in found["enclosures/PH1.html"].text
 
 
 def test_a_crowded_circuit_is_drawn_in_part_and_listed_whole(tmp_path: Path) -> None:
     site = json.loads(json.dumps(PUMP))
-    tags = [tag(f"PMP{n:03d}") for n in range(100, 150)]
-    site["conductors"] += [conductor(t, "N", "BU", f"N:{n}") for n, t in enumerate(tags)]
+    tags = [tag(f"PMP{n:03d}") for n in range(100, 200)]
+    site["conductors"] += [conductor(t, "N", "BU", f"N:{n // 2}") for n, t in enumerate(tags)]
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
-    page = dict(pages(made.folder))["circuits/PUMP.html"]
-    assert made.text("circuits/PUMP.html").count("<svg") == 40
-    assert "13 more that hang together aren't drawn" in page.text
-    assert all(format_tag(t) in page.text for t in tags)
+    found = dict(pages(made.folder))
+    # Fifty pairs, each on one terminal; the other three are joined to nothing.
+    assert made.text("circuits/PUMP.html").count('aria-label="What is joined, drawing') == 40
+    assert "10 more that hang together aren't drawn" in found["circuits/PUMP.html"].text
+    assert all(format_tag(t) in found["circuits/PUMP.html"].text for t in tags)
+    # A hundred and three records stand on three pages, in order, each page leading to the others.
+    names = ["circuits/PUMP.html", "circuits/PUMP.2.html", "circuits/PUMP.3.html"]
+    stand = [name for name in names for mark in found[name].ids if len(mark) == 8]
+    assert [stand.count(name) for name in names] == [50, 50, 3]
+    assert set(records(made.folder)) == {str(c.tag) for c in made.document.conductors}
+    for name in names:
+        led = {target(name, link)[0] for link in found[name].links}
+        assert led >= set(names) - {name}
+        for link in found[name].links:
+            path, mark = target(name, link)
+            assert not mark or mark in found[path].ids
+
+
+def test_spares_stand_by_box_and_a_shared_conductor_once(tmp_path: Path) -> None:
+    site = json.loads(json.dumps(PUMP))
+    site["circuits"] += [{"code": "FAN"}, {"code": "PUMP.2"}]
+    shared = conductor(NEW, "N", "BU", "N:1") | {"circuit": ["FAN", "PUMP"]}
+    spare = conductor(OLD, "signal", "BU", "Q4:9")
+    del spare["circuit"]
+    site["conductors"] += [shared, spare]
+    made = bound(registry_of(site, tmp_path), tmp_path / "binder")
+    found, wires = dict(pages(made.folder)), records(made.folder)
+    assert format_tag(NEW) in found["circuits/FAN.html"].ids
+    assert format_tag(NEW) not in found["circuits/PUMP.html"].ids
+    led = [target("circuits/PUMP.html", link) for link in found["circuits/PUMP.html"].links]
+    assert ("circuits/FAN.html", format_tag(NEW)) in led
+    assert format_tag(OLD) in found["spares/MDB.html"].ids
+    assert "SPARE" in wires[format_tag(OLD)]
+    led = [target("enclosures/MDB.html", link) for link in found["enclosures/MDB.html"].links]
+    assert ("spares/MDB.html", format_tag(OLD)) in led
+    words = json.loads(made.text("look/words-1.js")[len("wiretrackBinder.add(") : -3]).split("\n")
+    places = {line.split("\t")[1]: line.split("\t")[4] for line in words}
+    assert places[format_tag(OLD)] == f"spares/MDB.html#{format_tag(OLD)}"
+    assert places[format_tag(NEW)] == f"circuits/FAN.html#{format_tag(NEW)}"

@@ -24,7 +24,7 @@ STOCK = ("--stock", "flag-90x25-300")
 WORK = {
     "load": (["load", "more.json"], {"conductors"}),
     "print": (["label", "print", "PUMP", *STOCK, "--out", "made.pdf"], {"labels"}),
-    "binder": (["binder", "made"], {"conductors", "circuits", "boxes", "reports"}),
+    "binder": (["binder", "made"], {"circuits", "boxes"}),
     "report": (["report", "--out", "made.html"], {"circuits"}),
     "merge": (["merge", "other.db"], {"entries"}),
     "verify": (["verify"], {"entries of the log"}),

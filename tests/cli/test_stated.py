@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.binder.crawling import records
 from tests.cli.conftest import Ran
 from wiretrack.cli.group import run
 from wiretrack.model.tags import check_character, format_tag
@@ -126,4 +127,4 @@ def test_what_is_stated_is_shown_in_records_binder_and_report(
     assert "No marking put up" in pages["A"]
     assert "terminals 75 °C" in pages["A"]
     assert "Markings put up" in pages["W"]
-    assert "taped GN" in pages[format_tag(EARTH)]
+    assert "taped GN" in records(binder)[format_tag(EARTH)]

@@ -22,7 +22,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES
 from wiretrack.late import dataclass
-from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 from wiretrack.pictures import SUFFIXES
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 
@@ -32,6 +31,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
     from wiretrack.model.notes import Attachment
+    from wiretrack.model.tags import Tag
 
 
 HOME = Path(__file__).parent
@@ -113,8 +113,10 @@ def _text_environment() -> Environment:
     return made
 
 
+SUBJECTS = ("raceway", "circuit", "enclosure")  # that rules and markings are about
 FOLDERS = {
     "circuit": "circuits",
+    "spare": "spares",
     "enclosure": "enclosures",
     "raceway": "raceways",
     "pull": "pulls",
@@ -146,16 +148,6 @@ def safe_names(codes: Iterable[str]) -> dict[str, str]:
     return names
 
 
-def conductor_page(tag: str) -> str:
-    """Return the page of a conductor; folders by first character keep each of them short.
-
-    >>> conductor_page("PMP001X")
-    'conductors/P/PMP-001X.html'
-    """
-    written = format_tag(normalise(tag))
-    return f"conductors/{written[0]}/{written}.html"
-
-
 def numbered(stem: str, number: int) -> str:
     """Return the name of one page of several; the first has no number.
 
@@ -165,11 +157,31 @@ def numbered(stem: str, number: int) -> str:
     return f"{stem}.html" if number == 1 else f"{stem}-{number}.html"
 
 
+def part_of(page: str, number: int) -> str:
+    """Return one of the pages that a record is parted into; a dot is in no other page's name.
+
+    >>> part_of("circuits/PUMP.html", 1), part_of("circuits/PUMP.html", 2)
+    ('circuits/PUMP.html', 'circuits/PUMP.2.html')
+    """
+    return page if number == 1 else f"{page.removesuffix('.html')}.{number}.html"
+
+
+def pager(pages: Sequence[tuple[str, str]], at: int) -> dict[str, Any]:
+    """Return the ways between pages, each with its words, from the one at a place among them."""
+    return {
+        "number": at + 1,
+        "total": len(pages),
+        "before": pages[at - 1][0] if at else None,
+        "after": pages[at + 1][0] if at + 1 < len(pages) else None,
+        "all": pages,
+    }
+
+
 def root_of(page: str) -> str:
     """Return the way from a page up to the binder's folder.
 
-    >>> root_of("index.html"), root_of("conductors/P/PMP-001X.html")
-    ('', '../../')
+    >>> root_of("index.html"), root_of("circuits/PUMP.html")
+    ('', '../')
     """
     return "../" * page.count("/")
 
@@ -179,6 +191,11 @@ class Addresses:
 
     def __init__(self, codes: Mapping[str, Iterable[str]]) -> None:
         self._names = {what: safe_names(found) for what, found in codes.items()}
+        self._records: dict[str, str] = {}
+
+    def place(self, tag: Tag, page: str) -> None:
+        """Note the page that has a conductor's record, under the written tag."""
+        self._records[tag.plain] = self._records[str(tag)] = f"{page}#{tag}"
 
     def page(self, what: str, code: str) -> str | None:
         """Return the page of a record; `None` where the binder has none.
@@ -186,14 +203,12 @@ class Addresses:
         A ``subject`` is what a rule or a marking is about: a tag, or a code of any kind.
         """
         if what == "conductor":
-            return conductor_page(code)
+            return self._records.get(code)
         if what == "instrument":
             return "instruments.html"
         if what == "subject":
-            if looks_like_tag(code) and "-" in code:
-                return conductor_page(code)
-            found = (self.page(kind, code) for kind in ("raceway", "circuit", "enclosure"))
-            return next(filter(None, found), None)
+            kinds = ("conductor",) if "-" in code and code in self._records else SUBJECTS
+            return next(filter(None, (self.page(kind, code) for kind in kinds)), None)
         name = self._names.get(what, {}).get(code)
         return None if name is None else f"{FOLDERS[what]}/{name}.html"
 

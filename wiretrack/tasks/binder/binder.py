@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
@@ -13,24 +14,22 @@ from wiretrack.late import dataclass
 from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.wiring import Wiring
 from wiretrack.progress import steps
-from wiretrack.readings.trending import trend_of
 from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
     Addresses,
-    conductor_page,
     file_of,
+    part_of,
     plain_text,
     root_of,
     static_files,
 )
-from wiretrack.render.trend import plots
 from wiretrack.store.notes import content, files
 from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.folder import MARK, new_binder
 from wiretrack.tasks.binder.lists import all_lists, counts, report_list
 from wiretrack.tasks.binder.records import SiteRecords
-from wiretrack.tasks.binder.search import LINES_A_PART, Entry, entries, parts
+from wiretrack.tasks.binder.search import LINES_A_PART, entries, parts
 from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.report.report import Reporter
 
@@ -41,7 +40,6 @@ if TYPE_CHECKING:
 
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.wiring import Link
-    from wiretrack.readings.trending import Series
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft
 
@@ -125,7 +123,8 @@ def write_binder(
 def _fill(registry: Registry, draft: Draft, on: date) -> None:
     reporter = Reporter(registry, made_at=on.isoformat())
     records = SiteRecords(reporter.facts)
-    found = list(entries(records))
+    addresses = _addresses(records)
+    found = list(entries(records, addresses))
     wiring = Wiring(reporter.facts.site)
     network = wiring.whole()
     links: defaultdict[str, list[Link]] = defaultdict(list)
@@ -134,25 +133,19 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
             links[code].append(link)
     book = pages.Book(
         records=records,
-        addresses=_addresses(records.document),
+        addresses=addresses,
         frame=_frame(records.document, on, len(found)),
         wiring=wiring,
         network=network,
         links=links,
     )
-    for number, text in enumerate(parts(_with_pages(book, found)), 1):
+    for number, text in enumerate(parts(found), 1):
         draft.write(f"look/words-{number}.js", text)
     for name, text in static_files():
         draft.write(f"look/{name}", text)
-    trends: list[tuple[str, Series]] = []
-    for made in (
-        _conductor_pages(book, trends),
-        _record_pages(book),
-        all_lists(book, trends),
-        _reports(book, reporter),
-    ):
-        for path, text in made:
-            draft.write(path, text)
+    made = (_circuit_pages(book, reporter), _record_pages(book), all_lists(book))
+    for path, text in chain(*made, _site_report(book, reporter)):
+        draft.write(path, text)
     draft.write("index.html", _start_page(book, registry))
     for path, page in _manual(book):
         draft.write(path, page)
@@ -162,16 +155,23 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     _write_data(records.document, draft)
 
 
-def _addresses(document: SiteDocument) -> Addresses:
-    return Addresses(
+def _addresses(records: SiteRecords) -> Addresses:
+    document = records.document
+    found = Addresses(
         {
             "circuit": [c.code for c in document.circuits],
+            "spare": [code for what, code in records.own if what == "spare"],
             "enclosure": [e.code for e in document.enclosures],
             "raceway": [r.code for r in document.raceways],
             "pull": [p.code for p in document.pulls],
             "report": [c.code for c in document.circuits],
         }
     )
+    for (what, code), members in records.own.items():
+        for n, c in enumerate(members):
+            first = str(found.page(what, code))
+            found.place(c.tag, part_of(first, n // pages.RECORDS_A_PAGE + 1))
+    return found
 
 
 def _frame(document: SiteDocument, on: date, searched: int) -> pages.Frame:
@@ -199,29 +199,20 @@ def _manual(book: pages.Book) -> Iterator[tuple[str, str | bytes]]:
         yield f"manual/pictures/{picture.name}", picture.read_bytes()
 
 
-def _with_pages(book: pages.Book, found: list[Entry]) -> Iterator[Entry]:
-    for entry in found:
-        known = entry.what != "conductor" and book.addresses.page(entry.what, entry.code)
-        address = known or ""
-        yield Entry(entry.what, entry.code, entry.title, entry.more, entry.page or address)
-
-
-def _conductor_pages(
-    book: pages.Book, trends: list[tuple[str, Series]]
-) -> Iterator[tuple[str, str]]:
-    """Yield the conductors' pages; what they plot is added to `trends`."""
-    for conductor in steps(book.records.document.conductors, "conductors"):
-        drawn = plots(trend_of(conductor, conductor.readings))
-        tag = conductor.tag
-        if not conductor.retired_at:
-            trends += [(str(tag), series) for series, _ in drawn if series.line]
-        yield conductor_page(tag), pages.conductor(book, conductor, drawn)
+def _circuit_pages(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
+    """Yield each circuit's pages and its verification report, then those of spares."""
+    for circuit in steps(book.records.document.circuits, "circuits"):
+        yield from pages.circuit(book, circuit)
+        path = book.page_of("report", circuit.code)
+        own = {f"Circuit {circuit.code}": book.page_of("circuit", circuit.code)}
+        yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))
+    for what, code in book.records.own:
+        if what == "spare":
+            yield from pages.spares(book, code)
 
 
 def _record_pages(book: pages.Book) -> Iterator[tuple[str, str]]:
     document = book.records.document
-    for circuit in steps(document.circuits, "circuits"):
-        yield book.page_of("circuit", circuit.code), pages.circuit(book, circuit)
     for box in steps(document.enclosures, "boxes"):
         yield book.page_of("enclosure", box.code), pages.enclosure(book, box)
     for raceway in document.raceways:
@@ -230,16 +221,11 @@ def _record_pages(book: pages.Book) -> Iterator[tuple[str, str]]:
         yield book.page_of("pull", pull.code), pages.pull(book, pull)
 
 
-def _reports(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
-    """Yield the verification reports; that of a large site, in one page, no browser would like."""
-    document = book.records.document
-    whole = len(document.conductors) <= MOST_IN_A_REPORT
+def _site_report(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
+    """Yield the site's report and the list of all; of a large site no browser would like it."""
+    whole = len(book.records.document.conductors) <= MOST_IN_A_REPORT
     if whole:
         yield SITE_REPORT, reporter.page(back=_way_back(SITE_REPORT, _BACK))
-    for circuit in steps(document.circuits, "reports"):
-        path = book.page_of("report", circuit.code)
-        own = {f"Circuit {circuit.code}": book.page_of("circuit", circuit.code)}
-        yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))
     yield from report_list(book, SITE_REPORT if whole else None)
 
 

@@ -61,7 +61,8 @@ def _code(payload: str) -> Code | None:
 def circuit_trees(network: Network, own: Sequence[Link], code: str) -> tuple[list[str], int]:
     """Return a drawing of each part of a circuit that hangs together, and how many aren't drawn.
 
-    Each holds the circuit's `own` conductors, and the poles at their ends.
+    Each holds the circuit's `own` conductors, and the poles at their ends; of one that nothing is
+    joined to there is nothing to draw.
     """
     points = dict.fromkeys(point for link in own for point in (link.one, link.other))
     poles = {
@@ -70,6 +71,8 @@ def circuit_trees(network: Network, own: Sequence[Link], code: str) -> tuple[lis
     part = Network([*own, *poles.values()])
     drawings, left_out = list[str](), 0
     for links, root in _components(part):
+        if len(links) < 2:
+            continue
         if len(links) > MOST_LINKS or len(drawings) >= MOST_TREES:
             left_out += 1
         else:

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day
 from wiretrack.late import dataclass
-from wiretrack.model.tags import format_tag
-from wiretrack.render.binder.render import conductor_page, numbered
+from wiretrack.render.binder.render import numbered, pager
 from wiretrack.render.records import length_text
 from wiretrack.tasks.report.checking import counted
 
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from wiretrack.model.entities import Conductor
-    from wiretrack.readings.trending import Series
     from wiretrack.tasks.binder.pages import Book
     from wiretrack.tasks.binder.records import Row
     from wiretrack.tasks.report.punchlist import OpenPoint
@@ -56,20 +54,12 @@ def listing(
     total = max(1, -(-len(rows) // ROWS_A_PAGE))
     parts = [rows[n * ROWS_A_PAGE : (n + 1) * ROWS_A_PAGE] for n in range(total)]
     every = [(numbered(stem, n), _span(part)) for n, part in enumerate(parts, 1)]
-    for number, part in enumerate(parts, 1):
-        path = numbered(stem, number)
-        pager = {
-            "number": number,
-            "total": total,
-            "before": numbered(stem, number - 1) if number > 1 else None,
-            "after": numbered(stem, number + 1) if number < total else None,
-            "all": every,
-        }
+    for at, (path, _) in enumerate(every):
         yield (
             path,
             book.page(
-                "list.html", path, title=title, columns=columns, rows=part,
-                intro=intro if number == 1 else (), pager=pager,
+                "list.html", path, title=title, columns=columns, rows=parts[at],
+                intro=() if at else intro, pager=pager(every, at),
             ),
         )  # fmt: skip
 
@@ -84,8 +74,8 @@ def _words(cell: Any) -> str:
     return cell.outcome if isinstance(cell, Result) else str(cell)
 
 
-def all_lists(book: Book, trends: Sequence[tuple[str, Series]]) -> Iterator[tuple[str, str]]:
-    """Yield every list of the binder; `trends` are the series that the conductors' pages plot."""
+def all_lists(book: Book) -> Iterator[tuple[str, str]]:
+    """Yield every list of the binder."""
     yield from _tags(book)
     yield from _circuits(book)
     yield from _enclosures(book)
@@ -95,12 +85,12 @@ def all_lists(book: Book, trends: Sequence[tuple[str, Series]]) -> Iterator[tupl
     yield from _checks(book)
     yield from _markings(book)
     yield from _instruments(book)
-    yield from _trends(book, trends)
+    yield from _trends(book)
     yield from _retired(book)
 
 
-def _tag(tag: str) -> Link:
-    return Link(conductor_page(tag), format_tag(tag) if "-" not in tag else tag, "tag")
+def _tag(book: Book, tag: str) -> Link:
+    return Link(book.addresses.page("conductor", tag), str(tag), "tag")
 
 
 def _link(book: Book, what: str, code: str) -> Link:
@@ -114,7 +104,7 @@ def _served(book: Book, c: Conductor) -> Link | str:
 def _conductor(book: Book, c: Conductor) -> list[Any]:
     wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
     return [
-        _tag(c.tag), _served(book, c), c.function, wire,
+        _tag(book, c.tag), _served(book, c), c.function, wire,
         c.from_end.place, c.to_end.place,
     ]  # fmt: skip
 
@@ -181,7 +171,7 @@ def _ringout_state(stored: Sequence[Row]) -> str:
 
 def _punch_list(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.open_points
-    rows = [[row.what, _tag(row.subject), row.detail, day(row.since)] for row in found]
+    rows = [[row.what, _tag(book, row.subject), row.detail, day(row.since)] for row in found]
     intro = [", ".join(f"{what} {number}" for what, number in counts(found))] if found else []
     columns = ("What", "Tag", "Details", "Since")
     yield from listing(book, "punchlist", "Punch list", columns, rows, intro)
@@ -245,19 +235,20 @@ def _instruments(book: Book) -> Iterator[tuple[str, str]]:
     yield from listing(book, "instruments", "Instruments", columns, rows)
 
 
-def _trends(book: Book, trends: Sequence[tuple[str, Series]]) -> Iterator[tuple[str, str]]:
+def _trends(book: Book) -> Iterator[tuple[str, str]]:
+    active = (c for c in book.records.document.conductors if not c.retired_at)
+    trends = ((str(c.tag), s) for c in active for s in book.records.facts.trend(c).series if s.line)
     found = sorted(trends, key=lambda t: (t[1].meets_limit_on or "9999", t[0]))
     rows = [
         [
-            _tag(tag), t.title,
-            t.words, t.meets_limit_on or "not in sight",
+            _tag(book, tag), t.title, t.words, t.meets_limit_on or "not in sight",
             f"{day(t.points[0].at)} to {day(t.points[-1].at)}",
         ]
         for tag, t in found
     ]  # fmt: skip
     intro = [
         "How readings changed over the years, brought to 20 °C; those first whose line meets the "
-        "limit first. The conductor's page has the plot and its source."
+        "limit first. The conductor's record has the plot and its source."
     ]
     columns = ("Tag", "Reading", "Trend", "Line meets the limit", "Readings from, to")
     yield from listing(book, "trends", "Trends", columns, rows, intro)
@@ -287,7 +278,7 @@ def _retired(book: Book) -> Iterator[tuple[str, str]]:
         if c.retired_at:
             after = ", ".join(str(follower.tag) for follower in c.followers)
             cells = [f"conductor of {c.circuit}", day(c.retired_at), c.retired_because, after]
-            rows.append([_tag(c.tag), *cells])
+            rows.append([_tag(book, c.tag), *cells])
     intro = ["Kept for good, with readings and history; no longer part of the work."]
     columns = ("What", "Kind", "Retired", "Because", "Followed by")
     yield from listing(book, "retired", "Retired", columns, rows, intro)

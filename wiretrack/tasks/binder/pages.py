@@ -16,8 +16,9 @@ from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of
 from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
-from wiretrack.render.binder.render import conductor_page, page, root_of
+from wiretrack.render.binder.render import page, pager, part_of, root_of
 from wiretrack.render.report.ringout_blocks import effort_of
+from wiretrack.render.trend import plots
 from wiretrack.tasks.binder import drawings
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.find.records import ConductorRecord, EnclosureRecord
@@ -25,16 +26,22 @@ from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.identify.record import ringout_record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
+    from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+    from wiretrack.model.path import Path
     from wiretrack.model.wiring import Link, Network, Wiring
     from wiretrack.procedure import Answered
     from wiretrack.readings.trending import Series
     from wiretrack.render.binder.render import Addresses
     from wiretrack.ringout.results import RingoutRecord
-    from wiretrack.tasks.binder.records import SiteRecords
+    from wiretrack.tasks.binder.records import Row, SiteRecords
+    from wiretrack.tasks.change.history import Touched
+    from wiretrack.tasks.report.punchlist import OpenPoint
+
+RECORDS_A_PAGE = 50  # conductors; a browser opens more slowly
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,63 +78,90 @@ class Book:
         return page(template, path, self.addresses, site=self.frame, **context)
 
 
-def conductor(book: Book, found: Conductor, trends: list[tuple[Series, str]]) -> str:
-    """Return a conductor's page; `trends` are its plots."""
-    records, tag = book.records, found.tag
-    titles = (records.circuits[code].title for code in found.circuits)
-    boxes = (records.enclosures[end.enclosure] for end in found.ends)
-    path = path_of(book.wiring, book.wiring.link(found)) if not found.retired_at else None
-    return book.page(
-        "conductor.html",
-        conductor_page(tag),
-        record=ConductorRecord(found),
-        points=records.facts.open_points.get(str(tag), ()),
-        trends=trends,
-        path=path,
-        more={
-            "titles": " / ".join(filter(None, titles)),
-            "code": drawings.conductor_code(tag, records.document.site.base_address),
-            "places": {box.code: ", ".join(filter(None, (box.name, box.where))) for box in boxes},
-            "legs": found.route.legs,
-            "findings": records.findings_of.get(str(tag), ()),
-            "prints": records.prints_of.get(tag, ()),
-            "history": records.histories.get(found.id or "", ()),
-        },
-    )
+@dataclass(frozen=True, kw_only=True)
+class Section:
+    """What a page says of one conductor."""
+
+    record: ConductorRecord
+    points: Sequence[OpenPoint]
+    trends: Sequence[tuple[Series, str]]
+    path: Path | None
+    titles: str
+    code: drawings.Code
+    places: Mapping[str, str]
+    findings: Sequence[Finding]
+    prints: Sequence[Row]
+    history: Sequence[Touched]
 
 
-def circuit(book: Book, found: Circuit) -> str:
-    """Return a circuit's page."""
-    records, path = book.records, book.page_of("circuit", found.code)
+def _sections(book: Book, members: Iterable[Conductor]) -> Iterator[Section]:
+    records = book.records
+    for c in members:
+        titles = (records.circuits[code].title for code in c.circuits)
+        boxes = (records.enclosures[end.enclosure] for end in c.ends)
+        yield Section(
+            record=ConductorRecord(c),
+            points=records.facts.open_points.get(str(c.tag), ()),
+            trends=plots(records.facts.trend(c)),
+            path=None if c.retired_at else path_of(book.wiring, book.wiring.link(c)),
+            titles=" / ".join(filter(None, titles)),
+            code=drawings.conductor_code(c.tag, records.document.site.base_address),
+            places={box.code: ", ".join(filter(None, (box.name, box.where))) for box in boxes},
+            findings=records.findings_of.get(str(c.tag), ()),
+            prints=records.prints_of.get(c.tag, ()),
+            history=records.histories.get(c.id or "", ()),
+        )
+
+
+def circuit(book: Book, found: Circuit) -> Iterator[tuple[str, str]]:
+    """Yield a circuit's page, and those that its conductors' records go on on."""
+    records, code = book.records, found.code
     members = sorted(found.conductors, key=lambda c: bool(c.retired_at))
-    trees, left_out = drawings.circuit_trees(
-        book.network, book.links.get(found.code, ()), found.code
-    )
-    findings = [*records.findings_of.get(found.code, ())]
+    trees, left_out = drawings.circuit_trees(book.network, book.links.get(code, ()), code)
+    findings = [*records.findings_of.get(code, ())]
     for member in members:
         rows = records.findings_of.get(str(member.tag), ())
         findings += [row for row in rows if row.outcome != "pass"]
-    active = [c for c in members if not c.retired_at]
-    return book.page(
-        "circuit.html",
-        path,
-        record=found,
-        readings=readings_of([found]),
-        conductors=members,
-        retired=(),
-        more={
-            "report": root_of(path) + book.page_of("report", found.code),
-            "cautions": cautions_of(records, found, members),
-            "trees": trees,
-            "not_drawn": _not_drawn(left_out),
-            "points": [
-                row for c in active for row in records.facts.open_points.get(str(c.tag), ())
-            ],
-            "searches": searches_of(records, found.code),
-            "findings": findings,
-            "history": records.histories.get(found.id or "", ()),
-        },
-    )
+    more = {
+        "report": root_of("circuits/") + book.page_of("report", code),
+        "cautions": cautions_of(records, found, members),
+        "trees": trees,
+        "not_drawn": _not_drawn(left_out),
+        "points": [
+            row
+            for c in members if not c.retired_at
+            for row in records.facts.open_points.get(str(c.tag), ())
+        ],
+        "searches": searches_of(records, code),
+        "findings": findings,
+        "history": records.histories.get(found.id or "", ()),
+    }  # fmt: skip
+    yield from _parted(
+        book, "circuit", code, "circuit.html", record=found, title=found.title,
+        readings=readings_of([found]), conductors=members, retired=(), more=more,
+    )  # fmt: skip
+
+
+def spares(book: Book, box: str) -> Iterator[tuple[str, str]]:
+    """Yield the pages of the conductors of no circuit that begin in a box."""
+    title = "Conductors of no circuit that begin in this box."
+    yield from _parted(book, "spare", box, "conductors.html", title=title, more={})
+
+
+def _parted(
+    book: Book, what: str, code: str, template: str, **context: Any
+) -> Iterator[tuple[str, str]]:
+    """Yield the pages that the records of a circuit, or of a box's spares, are parted into."""
+    own, first = book.records.own.get((what, code), []), book.page_of(what, code)
+    parts = [own[n : n + RECORDS_A_PAGE] for n in range(0, len(own), RECORDS_A_PAGE)] or [[]]
+    every = [
+        (part_of(first, n), f"{part[0].tag} to {part[-1].tag}" if part else "")
+        for n, part in enumerate(parts, 1)
+    ]
+    for at, (path, _) in enumerate(every):
+        context |= {"what": what, "code": code, "own": parts[at], "pager": pager(every, at)}
+        context["sections"] = _sections(book, parts[at])
+        yield path, book.page("conductors.html" if at else template, path, **context)
 
 
 def _not_drawn(left_out: int) -> str:
@@ -135,7 +169,7 @@ def _not_drawn(left_out: int) -> str:
         return ""
     return (
         f"{left_out} more that hang together aren't drawn: a page has {drawings.MOST_TREES} "
-        f"drawings of {drawings.MOST_LINKS} pieces at most. Each conductor's page has its path."
+        f"drawings of {drawings.MOST_LINKS} pieces at most. Each conductor's record has its path."
     )
 
 

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from functools import cached_property
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar
 
 from wiretrack.tasks.change.history import by_record
 from wiretrack.tasks.report.punchlist import in_order
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from wiretrack.tasks.report.report_facts import ReportFacts
 
 
+K = TypeVar("K")
+T = TypeVar("T")
 Row = Mapping[str, object]  # of a log, as a dump has it
 
 
@@ -57,6 +59,15 @@ class SiteRecords:
         """How many changes are told of."""
         rows = (row for rows in self.histories.values() for row in rows)
         return len({(row.change, row.at) for row in rows})
+
+    @cached_property
+    def own(self) -> Mapping[tuple[str, str], list[Conductor]]:
+        """The conductors whose records stand with each circuit, or box of spares, retired last."""
+        found = sorted(self.document.conductors, key=lambda c: bool(c.retired_at))
+        return _grouped(
+            (("circuit", c.circuits[0]) if c.circuits else ("spare", c.from_end.enclosure), c)
+            for c in found
+        )
 
     @cached_property
     def in_raceway(self) -> Mapping[str, list[Conductor]]:
@@ -97,8 +108,8 @@ class SiteRecords:
         return self.document.rest.get(table, ())
 
 
-def _grouped(pairs: Iterable[tuple[Any, Any]]) -> Mapping[str, list[Any]]:
-    found: defaultdict[str, list[Any]] = defaultdict(list)
+def _grouped(pairs: Iterable[tuple[K, T]]) -> Mapping[K, list[T]]:
+    found: defaultdict[K, list[T]] = defaultdict(list)
     for key, value in pairs:
         found[key].append(value)
     return dict(found)

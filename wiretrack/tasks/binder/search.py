@@ -19,30 +19,35 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.render.binder.render import Addresses
     from wiretrack.tasks.binder.records import SiteRecords
 
 
-def entries(records: SiteRecords) -> Iterator[Entry]:
+def entries(records: SiteRecords, addresses: Addresses) -> Iterator[Entry]:
     """Yield a line of the search for every record, the places to go to first, the retired last."""
+    for what, code, title, more in _rows(records):
+        yield Entry(what, str(code), title, more, addresses.page(what, code) or "")
+
+
+def _rows(records: SiteRecords) -> Iterator[tuple[str, str, str, str]]:
     document = records.document
     for c in document.circuits:
-        yield Entry("circuit", c.code, _joined([c.title, _retired(c.retired_at)]), c.system or "")
+        yield "circuit", c.code, _joined([c.title, _retired(c.retired_at)]), c.system or ""
     for e in document.enclosures:
-        yield Entry("enclosure", e.code, _joined([e.name, e.where]), e.kind or "")
+        yield "enclosure", e.code, _joined([e.name, e.where]), e.kind or ""
     for r in document.raceways:
         title = _joined([f"{r.from_enclosure} → {r.to_enclosure}", r.type, r.trade_size])
         boxes = (records.enclosures[box].name for box in (r.from_enclosure, r.to_enclosure))
-        yield Entry("raceway", r.code, title, _joined(boxes, " "))
+        yield "raceway", r.code, title, _joined(boxes, " ")
     for p in document.pulls:
-        yield Entry("pull", p.code, " → ".join(p.path))
+        yield "pull", p.code, " → ".join(p.path), ""
     for i in document.instruments:
-        title = _joined([i.name, i.kind])
-        yield Entry("instrument", i.code, title, i.serial or "", "instruments.html")
+        yield "instrument", i.code, _joined([i.name, i.kind]), i.serial or ""
     for conductor in sorted(document.conductors, key=lambda c: bool(c.retired_at)):
-        yield _conductor(records, conductor)
+        yield "conductor", conductor.tag, *_conductor(records, conductor)
 
 
-def _conductor(records: SiteRecords, c: Conductor) -> Entry:
+def _conductor(records: SiteRecords, c: Conductor) -> tuple[str, str]:
     title = _joined(
         [
             f"{c.circuit} {c.function}",
@@ -57,7 +62,7 @@ def _conductor(records: SiteRecords, c: Conductor) -> Entry:
         c.note,
         *_reading_words(c.readings),
     ]  # fmt: skip
-    return Entry("conductor", str(c.tag), title, _joined(more, " "))
+    return title, _joined(more, " ")
 
 
 def _reading_words(readings: Iterable[Reading]) -> list[str]:
@@ -84,17 +89,13 @@ CALL = "wiretrackBinder.add"
 
 @dataclass(frozen=True)
 class Entry:
-    """One record as the search knows it.
-
-    `title` is what is shown, `more` holds the words that are only searched. `page` is empty where
-    it follows from the tag.
-    """
+    """One record as the search knows it: `title` is shown, `more` is only searched."""
 
     what: str
     code: str
     title: str
-    more: str = ""
-    page: str = ""
+    more: str
+    page: str
 
     def line(self) -> str:
         """Return the entry as one line, its fields parted by tabs."""

@@ -113,8 +113,8 @@ class Reporter:
         code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         if code is None:
             _ = facts.open_points  # made once for all circuits
-        codes = [code] if code else [*_in_use(facts)]
-        circuits = [facts.circuit(one) for one in steps(codes, "circuits")]
+        codes = [code] if code else steps(_in_use(facts), "circuits")
+        circuits = [facts.circuit(one) for one in codes]
         systems = {one.circuit.system for one in circuits}
         raceways, enclosures = _places(facts, circuits)
         findings, markings = _judged(facts, code, circuits)

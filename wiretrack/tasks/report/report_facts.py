@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.document import SiteDocument
+    from wiretrack.readings.trending import ConductorTrend
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.report.punchlist import OpenPoint
@@ -65,6 +66,7 @@ class ReportFacts:
             found: list[Any] = self.site.every(of)
             self.site.load_notes(str(one.id) for one in found if of is not Reading)
         self._records: dict[str, RingoutRecord | None] = {}
+        self._trends: dict[str, ConductorTrend] = {}
 
     @cached_property
     def document(self) -> SiteDocument:
@@ -139,7 +141,7 @@ class ReportFacts:
             routes=_routes_of(shown),
             conductors=[_ReportedConductor(c) for c in shown],
             readings=self._readings_of(circuit, shown),
-            trends=[trend_of(c, c.readings) for c in shown],
+            trends=[self.trend(c) for c in shown],
             retired_conductors=[
                 RetiredConductor(str(c.tag), c.function, **vars(gone))
                 for c in members
@@ -148,6 +150,12 @@ class ReportFacts:
             open=self._open_points_of(circuit),
             tests_by_hand=unrecorded_tests(circuit.system),
         )
+
+    def trend(self, conductor: Conductor) -> ConductorTrend:
+        """Return the series of a conductor's readings over the years."""
+        if conductor.tag not in self._trends:
+            self._trends[conductor.tag] = trend_of(conductor, conductor.readings)
+        return self._trends[conductor.tag]
 
     def _open_points_of(self, circuit: Circuit) -> list[OpenPoint]:
         """Return what is open of one circuit; the whole punch list isn't made for it alone."""

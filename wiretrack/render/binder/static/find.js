@@ -73,10 +73,6 @@
 
   function written(tag) { return tag.slice(0, 3) + "-" + tag.slice(3); }
 
-  function addressOf(record) {
-    return root + (record.page || "conductors/" + record.code[0] + "/" + record.code + ".html");
-  }
-
   // How well a record answers: 0 is not at all. Every word must occur in it.
   function score(record, words, tagPart) {
     var sum = 0, row = " " + words.join(" ");
@@ -158,7 +154,7 @@
     found.forEach(function (record) {
       var item = document.createElement("li"), link = document.createElement("a"), name = document.createElement("b");
       name.textContent = record.code;
-      link.href = addressOf(record);
+      link.href = root + record.page;
       link.append(name, " " + (record.what === "conductor" ? "" : record.what + " ") + record.title);
       item.append(link);
       hits.append(item);
@@ -179,6 +175,11 @@
     }
   }
 
+  // Where a hit is on this very page, the page stays; what was searched for is found.
+  function left(link) {
+    if (link && link.href.split("#")[0] === location.href.split("#")[0]) { field.value = ""; search(); }
+  }
+
   function step(event) {
     var links = Array.from(hits.querySelectorAll("a")), at = links.indexOf(document.activeElement);
     if (event.key === "ArrowDown" && links.length) { event.preventDefault(); links[Math.min(at + 1, links.length - 1)].focus(); }
@@ -190,8 +191,9 @@
   form.addEventListener("submit", function (event) {
     event.preventDefault();
     var first = hits.querySelector("a");
-    if (first) { location.href = first.href; }
+    if (first) { location.href = first.href; left(first); }
   });
+  hits.addEventListener("click", function (event) { left(event.target.closest("a")); });
   form.addEventListener("keydown", step);
   field.addEventListener("focus", load);
   field.addEventListener("input", function () { load(); search(); });
