@@ -119,13 +119,16 @@ class Candidates:
 
     def propagate(self, stages: Iterable[AnyStage], contacts: Contacts) -> bool:
         """Strike all that the stages exclude together; return False if nothing is left possible."""
-        used = list(stages)
+        used = [(stage, list[int]()) for stage in stages]
         again = True
         while again:
             again = self._all_different()
             if self._is_overbooked():
                 return False
-            for stage in used:
+            for stage, last in used:
+                if last == self.of[stage.at]:
+                    continue  # all that it excludes is struck
+                last[:] = self.of[stage.at]
                 changed = stage.strike(self, contacts)
                 if changed is None or any(not mask for rows in self.of.values() for mask in rows):
                     return False

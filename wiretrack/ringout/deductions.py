@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
-from wiretrack.ringout.candidates import by_colour, conclude
+from wiretrack.ringout.candidates import conclude
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.matching import Matching
 from wiretrack.ringout.probing import Probing
@@ -67,7 +67,7 @@ class Deductions(Matching):
         """The matched near ends that the readings alone, without colours, don't tell."""
         if not self.trust_colours or not any(end.colour for end in self.bundle.near):
             return []
-        plain = conclude(by_colour(self.bundle, trust=False), self.settling, self.contacts)
+        plain = conclude(self.by_colour(trust=False), self.settling, self.contacts)
         return [
             end
             for end, mate in self.matched.items()
@@ -103,7 +103,7 @@ class Deductions(Matching):
 
     def broken(self, place: Place, end: int) -> bool:
         """Return whether an end had to read closed, was touched often enough, and never did."""
-        silent = union(self._silent[at][place] for at in PLACES)
+        silent = self._silent["near"][place] | self._silent["far"][place]
         return bool((silent | self.bundle.absent[place]) >> end & 1)
 
     def open(self, place: Place, end: int) -> bool:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, insort
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
@@ -49,6 +49,7 @@ class Evidence:
         self.count = self.walks = self.probes = self.join_steps = 0
         self.hands = 0  # ends twisted on or taken out
         self._limit_ohm = closed_limit(bundle)
+        self._closed_ohm: list[float] = []  # all closed readings, lowest first
         self._memory: dict[object, tuple[object, object]] = {}
 
     def stage(self, at: Place) -> Stage:
@@ -240,6 +241,8 @@ class Evidence:
             return  # a generator's low resistance may read as anything
         if fit is None and here is None:
             self.stage(touch.at).add(touch)
+            if touch.verdict == "closed" and touch.ohms is not None:
+                insort(self._closed_ohm, touch.ohms)
         elif here is None and fit is not None and not touch.own:
             self.fitted_stage(fit).add(touch)
         elif isinstance(here, FitDiode) and fit is None:
@@ -256,16 +259,11 @@ class Evidence:
 
     def usual_path(self, touch: Touch) -> Range | None:
         """Return what most paths but that of a touch have, and it can have; see `usual_range`."""
-        read, told = self.remember("closed", self.count, self._closed_ohms)
+        told = self.remember("usual", len(self._closed_ohm), dict[float | None, "Range | None"])
         if touch.ohms not in told:
-            at = bisect_left(read, touch.ohms or 0.0)
-            told[touch.ohms] = usual_range(read[:at] + read[at + 1 :])
+            at = bisect_left(self._closed_ohm, touch.ohms or 0.0)
+            told[touch.ohms] = usual_range(self._closed_ohm[:at] + self._closed_ohm[at + 1 :])
         return told[touch.ohms]
-
-    def _closed_ohms(self) -> tuple[list[float], dict[float | None, Range | None]]:
-        """Return all closed readings, lowest first, and room for what most have but one of them."""
-        touches = (touch for stage in self.stages.values() for touch in stage.touches)
-        return sorted(t.ohms for t in touches if t.verdict == "closed" and t.ohms is not None), {}
 
     def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:
         """Return what `make` returned for this `key` in the same `state`; forget older ones."""

@@ -14,15 +14,17 @@ A few rounds come close enough for choosing what to touch; proofs never rest on 
 
 from __future__ import annotations
 
-from functools import lru_cache
-from itertools import combinations
+from collections import Counter
+from functools import cached_property, lru_cache
+from itertools import combinations, starmap
 from math import comb, inf, log2
+from operator import mul
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits, mask_of, union
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from wiretrack.ringout.matching import Matching
     from wiretrack.ringout.stage import Stage
@@ -33,6 +35,7 @@ TELLING_SHARE = 2.0  # weight of a bit told against a bit proven; tried on stage
 
 FEW_WAYS = {6: 12, 10: 6}  # up to so many ends: so few groupings are searched to the end
 Pair = tuple[int, int]
+Look = tuple[tuple[int, int], ...]  # kinds of ends, and how many of each
 Caps = tuple[tuple[int, ...], ...]  # per kind of end, how many of it each group takes
 
 
@@ -199,7 +202,9 @@ class Model:
         self.seat = {end: seat for seat, end in enumerate(self.order)}
         self.structures = self._structures()
         self._fits: dict[int, int] = {}
-        self._ways: dict[int, list[float]] = {}
+        self._grows: dict[int, int] = {}
+        self._looks: dict[int, Look] = {}
+        self._ways: dict[tuple[Look, int], list[float]] = {}
         self.likelihood: tuple[object, Likelihood] | None = None
         self.settled: tuple[object, list[int]] = (None, [])
         self.ordered: tuple[int, list[int]] = (-1, [])
@@ -259,17 +264,29 @@ class Model:
 
     def growing(self, members: int) -> int:
         """Return the groups, as bits, that have room for `members` and one more."""
-        return self.fitting(members) & _reach(self._with_room, members.bit_count() + 1)
-
-    def ways(self, members: int) -> list[float]:
-        """Return in how many ways each group can have given `members`, up to a factor."""
-        found = self._ways.get(members)
+        found = self._grows.get(members)
         if found is None:
-            found = [1.0] * len(self.groups)
-            for kind, n in self.counts(members).items():
-                caps = self.caps[kind]
-                found = [one * comb(caps[i], n) for i, one in enumerate(found)]
-            self._ways[members] = found
+            room = _reach(self._with_room, members.bit_count() + 1)
+            found = self._grows[members] = self.fitting(members) & room
+        return found
+
+    def look(self, members: int) -> Look:
+        """Return what `members` share with all that hold as many of each kind of end."""
+        found = self._looks.get(members)
+        if found is None:
+            found = self._looks[members] = tuple(sorted(self.counts(members).items()))
+        return found
+
+    def ways(self, look: Look, groups: int) -> list[float]:
+        """Return in how many ways each of `groups` can have such ends; 0 for the others."""
+        found = self._ways.get((look, groups))
+        if found is None:
+            found = [float(groups >> index & 1) for index in range(len(self.groups))]
+            for kind, n in look:
+                found = [
+                    one * comb(cap, n) for one, cap in zip(found, self.caps[kind], strict=True)
+                ]
+            self._ways[look, groups] = found
         return found
 
 
@@ -285,78 +302,76 @@ def _reach(table: Sequence[int], amount: int) -> int:
 
 _ROUNDS = 3
 _FULL = 0.98  # stands for "all ends of this kind are placed", so that no column vanishes
+_LEAST = 1e-300  # nothing smaller is divided by
 
 
 class Likelihood:
     """Which group each component is, as chances, for one state of a stage."""
 
-    def __init__(self, model: Model, anchors: Sequence[int], claims: Mapping[int, int]) -> None:
-        self.model = model
-        column = self._column(anchors)
-        barred = 0
-        for claim in claims.values():
-            barred |= claim
-        self._row = {members: row for row, members in enumerate(anchors)}
-        self._chance = [
-            self._first_row(members, column, claims.get(members, ~barred)) for members in anchors
-        ]
-        self._scale(column, barred)
+    def __init__(self, model: Model, anchors: Sequence[int]) -> None:
+        self._model, self._anchors = model, anchors
+        fits = [(members, model.fitting(members)) for members in anchors]
+        claims: dict[int, int] = {}  # the components that can only be one group, which others left
+        claimed, again = 0, True
+        while again:
+            again = False
+            for members, fit in fits:
+                left = fit & ~claimed
+                if left and not left & left - 1 and members not in claims:
+                    claims[members] = left
+                    claimed, again = claimed | left, True
+        self._usable = {members: claims.get(members, fit & ~claimed) for members, fit in fits}
+        self._fresh = ~claimed
+        self._chances: dict[tuple[Look, Look, int, int], float] = {}
 
-    def _column(self, anchors: Sequence[int]) -> list[float]:
+    def _column(self) -> list[float]:
         """Return the chance, up to a factor, that nothing of a group was met yet."""
-        model = self.model
-        placed = [0] * len(model.caps)
-        for members in anchors:
-            for kind, n in model.counts(members).items():
-                placed[kind] += n
+        model = self._model
+        placed = model.counts(union(self._anchors))
         result = [1.0] * len(model.groups)
-        for kind, caps in enumerate(model.caps):
-            missing = 1 - min(placed[kind] / model.totals[kind], _FULL)
+        for kind, total in enumerate(model.totals):
+            missing = 1 - min(placed.get(kind, 0) / total, _FULL)
             if missing < 1:
                 for index, cap in model.present[kind]:
-                    result[index] *= missing**cap if caps else 1
+                    result[index] *= missing**cap
         return result
 
-    def _first_row(self, members: int, column: list[float], usable: int) -> list[float]:
-        ways = self.model.ways(members)
-        fit = self.model.fitting(members) & usable
-        return [
-            ways[index] * column[index] if fit >> index & 1 else 0.0 for index in range(len(column))
-        ]
+    @cached_property
+    def _rows(self) -> dict[tuple[Look, int], list[float]]:
+        """The chance of each group, per what components that look alike share.
 
-    def _scale(self, column: list[float], barred: int) -> None:
-        """Scale rows and columns in turn; groups not met yet share one row."""
-        unmet = len(self.model.groups) - len(self._chance)
-        fresh = [0.0 if barred >> i & 1 else one for i, one in enumerate(column)]
+        Rows and columns are scaled in turn; groups not met yet share one row.
+        """
+        model, column = self._model, self._column()
+        alike = Counter((model.look(one), usable) for one, usable in self._usable.items())
+        unmet = max(0, len(model.groups) - len(self._anchors))
+        times, fresh = [*alike.values(), unmet], model.ways((), self._fresh)
+        cells = [list(map(mul, ways, column)) for ways in (*starmap(model.ways, alike), fresh)]
+        columns, tall = list(zip(*cells, strict=True)), [1.0] * len(column)
         for _ in range(_ROUNDS):
-            for row in self._chance:
-                _normalise(row)
-            _normalise(fresh)
-            sums = [sum(cells) for cells in zip(*self._chance, strict=True)] or [0.0] * len(fresh)
-            for index, one in enumerate(fresh):
-                total = sums[index] + max(unmet, 0) * one
-                if total > 0:
-                    fresh[index] = one / total
-                    for row in self._chance:
-                        row[index] /= total
+            wide = [1 / max(sum(map(mul, row, tall)), _LEAST) for row in cells]
+            weights = list(map(mul, wide, times))
+            tall = [1 / max(sum(map(mul, one, weights)), _LEAST) for one in columns]
+        scaled = zip(alike, cells, wide, strict=False)
+        return {
+            one: [w * cell * t for cell, t in zip(row, tall, strict=True)] for one, row, w in scaled
+        }
 
     def of(self, members: int, anchor: int) -> float:
         """Return about how likely it is that `members` belong to `anchor`; 0 if they can't."""
-        fit = self.model.fitting(members | anchor)
-        row = self._chance[self._row[anchor]]
-        held, added = self.model.counts(anchor), self.model.counts(members)
-        chance = 0.0
-        for index in bits(fit):
-            part = row[index]
-            for kind, n in added.items():
-                left = self.model.caps[kind][index] - held.get(kind, 0)
-                part *= comb(left, n)
-            chance += part
+        model, usable = self._model, self._usable[anchor]
+        fit = model.fitting(members | anchor) & usable
+        if not fit:
+            return 0.0
+        added, held = model.look(members), model.look(anchor)
+        key = (added, held, usable, fit)
+        chance = self._chances.get(key)
+        if chance is None:
+            row, there = self._rows[held, usable], dict(held)
+            parts = [row[index] for index in bits(fit)]
+            for kind, n in added:
+                caps, less = model.caps[kind], there.get(kind, 0)
+                ways = (comb(caps[index] - less, n) for index in bits(fit))
+                parts = list(map(mul, parts, ways))
+            chance = self._chances[key] = sum(parts)
         return chance
-
-
-def _normalise(row: list[float]) -> None:
-    total = sum(row)
-    if total > 0:
-        for index, one in enumerate(row):
-            row[index] = one / total

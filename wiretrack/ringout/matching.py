@@ -78,11 +78,18 @@ class Matching:
         return self.evidence.remember("trust", state, lambda: self._colours_fit(searched))
 
     def _colours_fit(self, searched: tuple[Place, ...]) -> bool:
-        start, plain = by_colour(self.bundle), by_colour(self.bundle, trust=False)
         return all(
-            start.allows([stage], self.contacts) or not plain.allows([stage], self.contacts)
+            self._is_possible(stage, trust=True) or not self._is_possible(stage, trust=False)
             for stage in self.stages
             if other_place(stage.at) in searched
+        )
+
+    def _is_possible(self, stage: Stage, *, trust: bool) -> bool:
+        """Return whether a stage can be true by itself, by colours or without them."""
+        key, start = ("possible", stage.at, stage.groups, trust), self.by_colour(trust=trust)
+        contacts = tuple(tuple(self.contacts.at(place)) for place in PLACES)
+        return self.evidence.remember(
+            key, (stage.heard, contacts), lambda: start.allows([stage], self.contacts)
         )
 
     def state(self, but: Stage | None = None) -> tuple[object, ...]:
@@ -100,8 +107,12 @@ class Matching:
     @cached_property
     def start(self) -> Candidates:
         """Who may be whom by colours and references alone."""
-        trust = self.trust_colours
-        return self.evidence.remember("start", trust, lambda: by_colour(self.bundle, trust=trust))
+        return self.by_colour(trust=self.trust_colours)
+
+    def by_colour(self, *, trust: bool) -> Candidates:
+        """Return the same, whether colours are evidence or not."""
+        key, bundle = ("by colour", trust), self.bundle
+        return self.evidence.remember(key, None, lambda: by_colour(bundle, trust=trust))
 
     @cached_property
     def found(self) -> Candidates:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits, mask_of, union
@@ -114,8 +115,11 @@ class Packing:
         return False
 
 
+@lru_cache(
+    maxsize=1 << 12
+)  # the same stage is looked into with others and without, again and again
 def domains(
-    components: Sequence[int], groups: Sequence[int], candidates: Sequence[int]
+    components: tuple[int, ...], groups: tuple[int, ...], candidates: tuple[int, ...]
 ) -> list[int] | None:
     """Return for each component the groups it can belong to, as bits; `None` if it can't be.
 

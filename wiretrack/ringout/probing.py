@@ -145,7 +145,7 @@ class Probing:
     def _concluded(self, parts: list[int]) -> bool:
         """Return whether all is concluded already that reading `parts` whole would show."""
         groups, rows = self.model.groups, self._known.found.of[self.stage.at]
-        domain = domains(parts, groups, self.model.candidates)
+        domain = domains(tuple(parts), tuple(groups), tuple(self.model.candidates))
         return domain is not None and not any(
             rows[end] & ~union(groups[g] for g in bits(possible))
             for part, possible in zip(parts, domain, strict=True)
@@ -160,30 +160,35 @@ class Probing:
         return sum(self.stage.opens(a, b) for a in labels_one for b in labels_two)
 
     def _place_next(self) -> Pair | None:
-        anchors, growing = self._settled_before(), self.model.growing
+        anchors = self._settled_before()
         sure, done = True, union(anchors)
+        growing = [anchor for anchor in anchors if self.model.growing(anchor)]
         for members in self.components:
             if members & done:
                 continue
-            untouched = [
-                anchor
-                for anchor in (anchors if growing(members) else ())
-                if growing(anchor)
-                and self._fitting(members | anchor)
-                and not self._opens(members, anchor)
-            ]
+            untouched = self._untouched(members, growing)
             if untouched:
                 likely = self._likelihood(anchors)
-                chances = [likely.of(members, anchor) for anchor in untouched]
+                chances = [round(likely.of(members, anchor), 12) for anchor in untouched]
                 best = chances.index(max(chances))
                 if chances[best] > _NEVER:
                     return lowest(untouched[best]), lowest(members)
             anchors.append(members)
+            if self.model.growing(members):
+                growing.append(members)
             sure = sure and not untouched
             if sure:
                 firsts = [lowest(anchor) for anchor in anchors]
                 self.model.settled = (len(self.stage.dropped), firsts)
         return None
+
+    def _untouched(self, members: int, growing: Sequence[int]) -> list[int]:
+        """Return what `members` may belong to of `growing`, and never read open to."""
+        if not self.model.growing(members):
+            return []
+        ends = bits(members) if self.model.glue else (lowest(members),)
+        opened = union(self.stage.opened(end) for end in ends)
+        return [one for one in growing if not one & opened and self._fitting(members | one)]
 
     def _settled_before(self) -> list[int]:
         """Return the components that were settled at the last look, as they are now.
@@ -199,22 +204,9 @@ class Probing:
     def _likelihood(self, anchors: list[int]) -> Likelihood:
         kept = self.model.likelihood
         if kept is None or kept[0] != anchors:
-            made = Likelihood(self.model, anchors, self._claims(anchors))
-            kept = self.model.likelihood = (list(anchors), made)
+            now = list(anchors)
+            kept = self.model.likelihood = (now, Likelihood(self.model, now))
         return kept[1]
-
-    def _claims(self, anchors: list[int]) -> dict[int, int]:
-        claims: dict[int, int] = {}
-        claimed, again = 0, True
-        while again:
-            again = False
-            for members in anchors:
-                left = self._fitting(members) & ~claimed
-                if members not in claims and left.bit_count() == 1:
-                    claims[members] = left
-                    claimed |= left
-                    again = True
-        return claims
 
     def _search_again(self) -> Pair | None:
         """Return a pair to touch once more: somewhere a closed reading is missing."""
@@ -260,10 +252,8 @@ class Probing:
     @property
     def contradictory(self) -> bool:
         """Whether the components can't be placed into the groups at all."""
-        return self.verdict(
-            "contradictory",
-            lambda: domains(self.components, self.model.groups, self.model.candidates) is None,
-        )
+        parts = self.components, self.model.groups, self.model.candidates
+        return self.verdict("contradictory", lambda: domains(*map(tuple, parts)) is None)
 
     def verdict(self, name: object, judge: Callable[[], bool]) -> bool:
         """Return what `judge` says of the components as they are; ask it but once."""

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.masks import bits, lowest, mask_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from wiretrack.ringout.stage import Stage
 
@@ -40,27 +40,34 @@ def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[in
     """Return, per level, which components have at least so many open touches to which.
 
     Components are numbered as given; ``levels[k][i]`` are those with more than ``k`` touches
-    between them and ``i``. What bunches told is kept, as it takes longest to count.
+    between them and ``i``. What was counted is kept.
     """
     number = {end: i for i, members in enumerate(components) for end in bits(members)}
-    none = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
-    done, levels = stage.counted.get(tuple(components), (0, none))
-    for left, right, closed in stage.bunches[done:]:
-        if not closed:
-            ones = mask_of({number[end] for end in bits(left)})
-            twos = mask_of({number[end] for end in bits(right)})
-            for one in bits(ones):
-                _count(levels, one, twos)
-            for two in bits(twos):
-                _count(levels, two, ones)
-    stage.counted[tuple(components)] = len(stage.bunches), levels
-    levels = [row.copy() for row in levels]
-    for first, second, times in stage.open_pairs():
-        one, two = number[first], number[second]
-        for _ in range(min(times, depth)):
-            _count(levels, one, 1 << two)
-            _count(levels, two, 1 << one)
+    key = tuple(components)
+    if key in stage.counted:
+        done, levels = stage.counted[key]
+        for left, right in stage.news[done:]:
+            _count_cut(levels, number, left, right)
+    else:
+        levels = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
+        for left, right, closed in stage.bunches:
+            if not closed:
+                _count_cut(levels, number, left, right)
+        for one, two, times in stage.open_pairs():
+            for _ in range(min(times, OPEN_TOUCHES)):
+                _count_cut(levels, number, 1 << one, 1 << two)
+    stage.counted[key] = len(stage.news), levels
     return levels[:depth]
+
+
+def _count_cut(levels: list[list[int]], number: Mapping[int, int], left: int, right: int) -> None:
+    """Count one open touch more between the components of two bunches."""
+    ones = mask_of({number[end] for end in bits(left)})
+    twos = mask_of({number[end] for end in bits(right)})
+    for one in bits(ones):
+        _count(levels, one, twos)
+    for two in bits(twos):
+        _count(levels, two, ones)
 
 
 def _count(levels: list[list[int]], one: int, others: int) -> None:
@@ -175,7 +182,8 @@ def _against(
     `bunch` are its components and its ends.
     """
     inside, ends = bunch
-    for i in sorted(order, key=lambda i: inside >> i & 1):
+    outside = [i for i in order if not inside >> i & 1]
+    for i in (*outside, *(i for i in order if inside >> i & 1)):
         rest = ends & ~components[i]
         end = ends & components[i] or 1 << lowest(components[i])
         if lacking[i] & inside and rest and not spent(stage, (end, rest)):
@@ -226,7 +234,7 @@ def asked(stage: Stage, cut: Cut) -> int:
     left, right = cut
     if left.bit_count() == right.bit_count() == 1:
         return len(stage.asked(lowest(left), lowest(right)))
-    return sum({one, two} == {left, right} for one, two, _ in stage.bunches)
+    return stage.bunches_asked[frozenset(cut)]
 
 
 def spent(stage: Stage, cut: Cut) -> bool:

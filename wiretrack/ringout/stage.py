@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.candidates import AnyStage
-from wiretrack.ringout.masks import bits, merged, union
+from wiretrack.ringout.masks import bits, lowest, merged, union
 from wiretrack.ringout.packing import domains
 
 if TYPE_CHECKING:
@@ -56,17 +56,23 @@ class Stage(AnyStage):
         self.at, self.size, self.groups, self.absent = at, size, groups, absent
         self.touches: list[Touch] = []
         self.bunches: list[tuple[int, int, bool]] = []
+        self.closed_bunches: list[tuple[int, int]] = []
+        self.bunches_asked: Counter[frozenset[int]] = Counter()
         self.pairs: dict[tuple[int, int], list[Touch]] = defaultdict(list)
         self.dropped: set[tuple[int, int]] = set()
         # Per end, those that read open to it: when they were last touched; in bunches.
         self._open_last, self._open_bunched = [0] * size, [0] * size
-        # Per list of components: how many bunches are counted, and what they told.
+        # What read open since the components are as they are; how much of it is counted, and what
+        # it told, per list of components.
+        self.news: list[tuple[int, int]] = []
+        self._refuted: set[tuple[int, int]] = set()
         self.counted: dict[tuple[int, ...], tuple[int, list[list[int]]]] = {}
         self.late_touches = 0
         self.version = 0  # rises whenever the components change
         self._label: list[int] = []
         self._members: dict[int, int] = {}
         self._opens: dict[int, dict[int, int]] = {}
+        self._opened: list[int] = []
         self._reset()
 
     @property
@@ -77,7 +83,7 @@ class Stage(AnyStage):
     @property
     def heard(self) -> tuple[int, int, bool]:
         """Return what changes whenever the closed readings do."""
-        return self.version, sum(closed for _, _, closed in self.bunches), bool(self.touches)
+        return self.version, len(self.closed_bunches), bool(self.touches)
 
     def add(self, touch: Touch) -> None:
         """Take in one touch."""
@@ -88,7 +94,11 @@ class Stage(AnyStage):
         if touch.own:
             left, right = self._bunch_sides(touch)
             self.bunches.append((left, right, touch.verdict == "closed"))
-            if touch.verdict != "closed":
+            self.bunches_asked[frozenset((left, right))] += 1
+            if touch.verdict == "closed":
+                self.closed_bunches.append((left, right))
+            else:
+                self.news.append((left, right))
                 for side, other in ((left, right), (right, left)):
                     for end in bits(side):
                         self._open_bunched[end] |= other
@@ -135,12 +145,16 @@ class Stage(AnyStage):
         """Return how many direct touches between the two ends' components were open."""
         return self._opens[self._label[first]].get(self._label[second], 0)
 
+    def opened(self, end: int) -> int:
+        """Return the components that read open to that of `end`, as bits: one end of each."""
+        return self._opened[self._label[end]]
+
     def once_closed(self) -> list[tuple[int, int]]:
         """Return the bunches that read closed without a closed pair of theirs being found."""
         return [
             (left, right)
-            for left, right, closed in self.bunches
-            if closed and not any(self.closed(a, b) for a in bits(left) for b in bits(right))
+            for left, right in self.closed_bunches
+            if not any(self.component(end) & right for end in bits(left))
         ]
 
     def unexplained(self) -> list[tuple[int, int]]:
@@ -149,21 +163,24 @@ class Stage(AnyStage):
         Where each pair of theirs read open often enough since, the bunches themselves touched, or
         a contact comes and goes.
         """
-        return [
-            (left, right)
-            for left, right in self.once_closed()
-            if any(
-                self._opens_in_all(a, b) < REFUTING_TOUCHES for a in bits(left) for b in bits(right)
-            )
-        ]
+        return [cut for cut in self.once_closed() if not self._is_refuted(*cut)]
 
-    def _opens_in_all(self, first: int, second: int) -> int:
-        """Return how many touches, of bunches too, say that two ends' components don't connect."""
-        one, two = self.component(first), self.component(second)
-        return self.opens(first, second) + sum(
-            not closed and bool((left & one and right & two) or (left & two and right & one))
-            for left, right, closed in self.bunches
+    def _is_refuted(self, left: int, right: int) -> bool:
+        """Return whether touches, of bunches too, say that no ends of two bunches connect."""
+        if (left, right) in self._refuted:
+            return True
+        opened = [(one, two) for one, two, closed in self.bunches if not closed]
+        ones, twos = ({self.component(end) for end in bits(side)} for side in (left, right))
+        refuted = all(
+            self.opens(lowest(a), lowest(b))
+            + sum(bool((one & a and two & b) or (one & b and two & a)) for one, two in opened)
+            >= REFUTING_TOUCHES
+            for a in ones
+            for b in twos
         )
+        if refuted:  # it stays so while components do: open touches only add up
+            self._refuted.add((left, right))
+        return refuted
 
     def came_and_went(self) -> Iterator[Touch]:
         """Yield the last touch of each pair that read closed once and then open."""
@@ -218,7 +235,7 @@ class Stage(AnyStage):
         """
         groups = self.joined(found, contacts)
         components = self.components(contacts.sure[self.at])
-        domain = domains(components, groups, found.of[self.at])
+        domain = domains(tuple(components), tuple(groups), tuple(found.of[self.at]))
         return None if domain is None else (components, groups, domain)
 
     def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
@@ -237,14 +254,19 @@ class Stage(AnyStage):
     def _reset(self) -> None:
         self.version += 1
         self.counted.clear()
+        self.news.clear()
+        self._refuted.clear()
         self._label = list(range(self.size))
         self._members = {end: 1 << end for end in range(self.size)}
         self._opens = {end: {} for end in range(self.size)}
+        self._opened = [0] * self.size
         for gone in bits(self.absent):
             self._opens[gone] = {o: NEVER_CLOSED for o in range(self.size) if o != gone}
             for other in range(self.size):
                 if other != gone:
                     self._opens[other][gone] = NEVER_CLOSED
+                    self._opened[other] |= 1 << gone
+                    self._opened[gone] |= 1 << other
 
     def _bunch_sides(self, touch: Touch) -> tuple[int, int]:
         one, two = (1 << end for end in touch.ends)
@@ -265,6 +287,9 @@ class Stage(AnyStage):
         if one != two:
             self._opens[one][two] = self._opens[one].get(two, 0) + 1
             self._opens[two][one] = self._opens[two].get(one, 0) + 1
+            self._opened[one] |= 1 << two
+            self._opened[two] |= 1 << one
+            self.news.append((1 << one, 1 << two))
 
     def _contradicts_itself(self, pair: tuple[int, int]) -> bool:
         verdicts = [touch.verdict for touch in self.pairs[pair]]
@@ -280,12 +305,17 @@ class Stage(AnyStage):
             one, two = two, one
         self.version += 1
         self.counted.clear()
+        self.news.clear()
+        self._refuted.clear()
         moved = self._members.pop(two)
         self._members[one] |= moved
         for end in bits(moved):
             self._label[end] = one
         for third, count in self._opens.pop(two).items():
             del self._opens[third][two]
+            self._opened[third] &= ~(1 << two)
             if third != one:
+                self._opened[third] |= 1 << one
+                self._opened[one] |= 1 << third
                 self._opens[one][third] = self._opens[one].get(third, 0) + count
                 self._opens[third][one] = self._opens[one][third]
