@@ -50,6 +50,9 @@ class Held(Protocol):
     def facts(self) -> SiteFacts:
         """Return the record of the site itself."""
 
+    def has_none(self, of: type[Any]) -> bool:
+        """Return whether there is no record of a kind."""
+
     def find(self, of: type[Any], by: str, keys: Collection[Any]) -> Iterable[tuple[int, Any]]:
         """Return the records that stand in a relation of `KEYS` to one of the keys."""
 
@@ -124,7 +127,7 @@ class Amending:
     def _match(self, of: type, table: str, rows: list[Any]) -> None:
         ids: dict[str, list[int]] = {}
         keys: dict[Key, list[int]] = {}
-        for number, row in enumerate(rows):
+        for number, row in enumerate(() if self.held.has_none(of) else rows):
             if not isinstance(row, dict):
                 continue
             if isinstance(row.get("id"), str):
@@ -276,6 +279,8 @@ class Amending:
         """Find the conductors and readings of which a row without a name is."""
         found: dict[At, Draft] = {}
         for of in (Conductor, Reading):
+            if self.held.has_none(of):
+                continue
             table = TABLES[of]
             taken = {record.id for record in self.there.values() if type(record) is of}
             unnamed = {

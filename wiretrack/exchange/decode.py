@@ -117,10 +117,13 @@ def build(drafts: Drafts) -> SiteDocument:
 def _record(of: type, draft: Draft) -> Any:
     values: dict[str, Any] = {}
     ends: dict[str, dict[str, Any]] = {}
-    for key, end, name in _attributes(of):
-        if key in draft:
-            (ends.setdefault(end, {}) if end else values)[name] = draft[key]
-    values |= {end: End(**inner) for end, inner in ends.items()}
+    attributes = _attributes(of)
+    for key, value in draft.items():
+        if key in attributes:
+            end, name = attributes[key]
+            (ends.setdefault(end, {}) if end else values)[name] = value
+    for end, inner in ends.items():
+        values[end] = End(**inner)
     if MEASURED in draft:
         measured = draft[MEASURED]
         values |= {"number": measured.number, "unit": measured.unit}
@@ -132,7 +135,6 @@ def _record(of: type, draft: Draft) -> Any:
 
 
 @cache
-def _attributes(of: type) -> list[tuple[str, str, str]]:
-    """Return the key of each field, and the attribute that it is, of which end of a conductor."""
-    names = ((field.key, field.name.rpartition(".")) for field in flat_facts(of))
-    return [(key, end, name) for key, (end, _, name) in names]
+def _attributes(of: type) -> dict[str, tuple[str, str]]:
+    """Return by the key of each field the attribute that it is, and of which end of a conductor."""
+    return {field.key: field.name.rpartition(".")[::2] for field in flat_facts(of)}

@@ -155,7 +155,7 @@ def in_circles(older_of: dict[str, str | None]) -> set[str]:
             here = older_of[here]
         if here in way:
             circular |= {name for name, place in way.items() if place >= way[here]}
-        done |= way.keys()
+        done.update(way)  # `|=` would make a new set each time
     return circular
 
 

@@ -89,9 +89,14 @@ def fitting(schema: Mapping[str, Any]) -> Fits:
     >>> fits("Q4"), fits("Q44"), fits(4)
     (True, False, False)
     """
-    if not schema.keys() <= _SAY_NOTHING | _ALLOW.keys():
+    words = schema.keys() - _SAY_NOTHING
+    if words - {"required"} == _RECORD and schema["additionalProperties"] is False:
+        return _record(schema["properties"], {*schema.get("required", ())})
+    if not words <= _ALLOW.keys():
         return lambda value: False
-    every = [_ALLOW[word](limit, schema) for word, limit in schema.items() if word in _ALLOW]
+    every = [_ALLOW[word](limit) for word, limit in schema.items() if word in words]
+    if len(every) == 1:
+        return every[0]
     if schema.get("type") != "string":
         return lambda value: all([allows(value) for allows in every])
     seen: set[str] = set()  # the same codes and words come again and again
@@ -118,41 +123,45 @@ _TYPES: dict[str, tuple[type, ...]] = {
 }  # fmt: skip
 
 
-def _of(*types: str) -> Callable[[Callable[[Any, Any], bool]], Callable[[Any, Any], Fits]]:
+def _record(properties: Mapping[str, Any], needed: set[str]) -> Fits:
+    """Return what tells whether an object has these properties, and no others."""
+    fits_of = {key: fitting(schema) for key, schema in properties.items()}
+
+    def fits(value: Any) -> bool:
+        if type(value) is not dict or not value.keys() >= needed:
+            return False
+        for key, each in value.items():
+            fit = fits_of.get(key)
+            if fit is None or not fit(each):
+                return False
+        return True
+
+    return fits
+
+
+def _of(*types: str) -> Callable[[Callable[[Any, Any], bool]], Callable[[Any], Fits]]:
     """Return what makes a keyword of a test of values of these types; it allows any other value."""
     of = tuple(each for name in types for each in _TYPES[name])
-    return lambda test: lambda limit, _: lambda value: type(value) not in of or test(value, limit)
+    return lambda test: lambda limit: lambda value: type(value) not in of or test(value, limit)
 
 
-def _type(types: Any, _: Any) -> Fits:
+def _type(types: Any) -> Fits:
     names = [types] if isinstance(types, str) else types
     allowed = {each for name in names for each in _TYPES[name]}
     return lambda value: type(value) in allowed
 
 
-def _properties(inner: Any, _: Any) -> Fits:
-    fits = {key: fitting(schema) for key, schema in inner.items()}
-    return lambda value: (
-        type(value) is not dict
-        or all([key not in fits or fits[key](each) for key, each in value.items()])
-    )
-
-
-def _items(inner: Any, _: Any) -> Fits:
+def _items(inner: Any) -> Fits:
     fits = fitting(inner)
     return lambda value: type(value) is not list or all(map(fits, value))
 
 
-def _additional(may: Any, schema: Any) -> Fits:
-    known = schema["properties"].keys()
-    return lambda value: type(value) is not dict or (may is False and value.keys() <= known)
-
-
+_RECORD = {"type", "properties", "additionalProperties"}
 # What the keywords of our schemas allow; of another type, or not told here, the library judges.
-_ALLOW: dict[str, Callable[[Any, Any], Fits]] = {
+_ALLOW: dict[str, Callable[[Any], Fits]] = {
     "type": _type,
-    "enum": lambda words, _: lambda value: type(value) is str and value in words,
-    "const": lambda word, _: lambda value: type(value) is str and value == word,
+    "enum": lambda words: lambda value: type(value) is str and value in words,
+    "const": lambda word: lambda value: type(value) is str and value == word,
     "pattern": _of("string")(lambda value, pattern: re.search(pattern, value) is not None),
     "minLength": _of("string")(lambda value, least: len(value) >= least),
     "maxLength": _of("string")(lambda value, most: len(value) <= most),
@@ -164,9 +173,6 @@ _ALLOW: dict[str, Callable[[Any, Any], Fits]] = {
         lambda value, _: all(type(each) is str for each in value) and len({*value}) == len(value)
     ),
     "items": _items,
-    "required": _of("object")(lambda value, keys: value.keys() >= {*keys}),
-    "properties": _properties,
-    "additionalProperties": _additional,
 }
 
 

@@ -16,10 +16,12 @@ from wiretrack.late import pattern
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CHECK_ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_VALUES = {character: value for value, character in enumerate(CHECK_ALPHABET)}
 BODY_LENGTH = 6
 # What a label's QR symbol carries before the tag, or before a box's code.
 BARE_PREFIX, BOX_PART = "WT:", "BOX/"
 _ADDRESS = pattern(r"HTTPS?://(?P<rest>[^\s?#]+)", re.IGNORECASE)
+_WRITTEN = pattern(f"([{ALPHABET}]{{3}})-?([{ALPHABET}]{{3}}[{CHECK_ALPHABET}])")
 _READ_AS = str.maketrans({"O": "0", "I": "1", "L": "1"})
 _TYPED_SIGNS = "A tag is six characters and a check character, like ABC-DEFG"
 
@@ -61,7 +63,7 @@ def check_character(body: str) -> str:
     modulus = len(CHECK_ALPHABET)
     product = modulus
     for character in body:
-        total = (product + CHECK_ALPHABET.index(character)) % modulus or modulus
+        total = (product + _VALUES[character]) % modulus or modulus
         product = total * 2 % (modulus + 1)
     return CHECK_ALPHABET[(modulus + 1 - product) % modulus]
 
@@ -100,8 +102,9 @@ def parse_tag(text: str) -> Tag:
         If `text` can't be a tag, or its check character is wrong; the tags that a single slip
         explains (one character wrong, or two neighbours swapped) are named.
     """
-    plain = normalise(text)
-    if not looks_like_tag(text):
+    written = _WRITTEN.fullmatch(text)  # as files have it, there's no more to be seen to
+    plain = "".join(written.groups()) if written else normalise(text)
+    if not (written or looks_like_tag(text)):
         raise TagError(text, f"{_TYPED_SIGNS[0].lower()}{_TYPED_SIGNS[1:]}")
     if check_character(plain[:BODY_LENGTH]) != plain[BODY_LENGTH]:
         raise TagError(text, "the check character is wrong")

@@ -49,6 +49,10 @@ class RegistryKnown(StoredSource):
             if self._registry.row(f"SELECT 1 FROM {table} LIMIT 1") is None
         }
 
+    def has_none(self, of: type) -> bool:
+        """Return whether there is no record of a kind."""
+        return of.__name__.lower() in self._none
+
     def logged(self, table: str) -> Mapping[str, dict[str, Any]]:
         """Return the rows of a table that only a dump has, by their identifiers."""
         return logged(self._registry, table)

@@ -7,21 +7,23 @@ import gc
 import sqlite3
 from collections import defaultdict
 from contextlib import contextmanager
-from dataclasses import replace
 from functools import cache, cached_property
+from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
-from wiretrack.model.tags import Tag, make_tag
+from wiretrack.model.parts import Device, End, Instrument, Terminal
+from wiretrack.model.tags import make_tag
 from wiretrack.progress import steps
 from wiretrack.store import writers
 from wiretrack.store.dumping import load_logs
 from wiretrack.store.history import SourceFile, note_load
-from wiretrack.store.log import last_rows, rows_after
+from wiretrack.store.log import last_rows, lines_after
 from wiretrack.store.notes import keep_contents
 from wiretrack.store.replay import credit_loads
 from wiretrack.store.rows import part_id
@@ -32,23 +34,25 @@ from wiretrack.store.writing import (
     ROWS_OF_THEIR_OWN,
     add_site,
     free_part_id,
-    insert,
+    insert_values,
     merge_site,
     new_id,
     own,
+    own_columns,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from sqlite_utils import Database
 
     from wiretrack.model.document import SiteDocument
-    from wiretrack.model.entities import Conductor, Enclosure, Pull, Raceway, Reading
-    from wiretrack.model.parts import Device, End, SiteFacts
+    from wiretrack.model.parts import SiteFacts
+    from wiretrack.model.tags import Tag
     from wiretrack.store.store import Registry
 
-Row = dict[str, Any]
+Values = list[Any]  # of a row, in the order of its columns
+_CACHE_KB = 2**18  # of a file's pages that a load holds at most, so that each is written once
 _OTHER_NAME = Hint("Choose another name with {db}.")
 
 
@@ -95,41 +99,42 @@ def add_document(
     own_history = "changes" in document.rest
     with registry.write(who, noted=not own_history) as db:
         new = merge_site(db, document.site)
-        file, rows = file or SourceFile(""), registry.commit.gathered()
-        rows += load_rows(db, document, file, noted=not own_history)
+        file, lines = file or SourceFile(""), registry.commit.gathered_lines()
+        lines += load_rows(db, document, file, noted=not own_history)
         if look is not None:
             look()
-        close_load(registry, document, file, rows)
+        close_load(registry, document, file, lines)
         return new
 
 
 def close_load(
-    registry: Registry, document: SiteDocument, file: SourceFile, rows: list[dict[str, Any]]
+    registry: Registry, document: SiteDocument, file: SourceFile, lines: list[str]
 ) -> None:
     """Keep what a document brought beside its rows, and add the entry of the load."""
     brought = keep_contents(registry, document.rest.get("attachments", ()))
     (who,) = registry.db.execute("SELECT who FROM writing").fetchone()
-    registry.commit.add_load(who, file.files, rows, whole=not brought)
+    registry.commit.add_load(who, file.files, lines, whole=not brought)
 
 
-def load_rows(
-    db: Database, document: SiteDocument, file: SourceFile, *, noted: bool
-) -> list[dict[str, Any]]:
+def load_rows(db: Database, document: SiteDocument, file: SourceFile, *, noted: bool) -> list[str]:
     """Add a document in the write under way as rows that the history has one line of, if `noted`.
 
-    Return them as an entry of the log has them.
+    Return them as an entry of the log has them, a line of JSON each.
     """
     searched, before = last_numbers(db), last_rows(db.conn)
+    (pages,) = db.execute("PRAGMA cache_size").fetchone()
+    db.execute(f"PRAGMA cache_size = -{_CACHE_KB}")
     db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
     with much_is_made():
         Loading(db).add(document)
-    if noted and last_rows(db.conn) != before:
-        note_load(db, file, before)
-    credit_loads(db)
-    index_after(db, searched)
-    db.execute("UPDATE writing SET noted = noted / 2, gathered = 1, searched = 1")
-    with much_is_made():
-        return rows_after(db.conn, before)
+        if noted and last_rows(db.conn) != before:
+            note_load(db, file, before)
+        credit_loads(db)
+        index_after(db, searched)
+        db.execute("UPDATE writing SET noted = noted / 2, gathered = 1, searched = 1")
+        lines = lines_after(db.conn, before)
+    db.execute(f"PRAGMA cache_size = {pages}")
+    return lines
 
 
 @contextmanager
@@ -155,11 +160,11 @@ def add_conductor(db: Database, conductor: Conductor) -> str:
 def add_coded(db: Database, table: str, record: Enclosure | Raceway) -> None:
     """Add one record that is known by a code in the write that is under way."""
     loading = Loading(db)
-    loading.add_coded(table, [record])
+    loading.add_records(table, [record])
     loading.write()
 
 
-def reading_row(reading: Reading) -> Row:
+def reading_row(reading: Reading) -> dict[str, Any]:
     """Return the row that stores `reading`, but for what it refers to; it has an id by then."""
     return own(reading) | {"id": reading.id or new_id()}
 
@@ -171,31 +176,56 @@ _RECORDS_IN_ORDER = (
 
 
 @cache
-def _referring(of: type) -> list[tuple[str, str, str]]:
+def _referring(of: type) -> tuple[tuple[str, str, str], ...]:
     """Return each attribute that names another record, its column, and the table of that."""
-    return [
+    return tuple(
         (fact.name, fact.column, fact.refers)
         for fact in facts(of)
         if fact.refers and fact.column not in ROWS_OF_THEIR_OWN
-    ]
+    )
+
+
+@cache
+def columns() -> dict[str, tuple[str, ...]]:
+    """Return the columns of the rows of each table, each table after those that it points to."""
+
+    def own(of: type, *more: str) -> tuple[str, ...]:
+        return *own_columns(of)[0], *(column for _, column, _ in _referring(of)), *more
+
+    return {
+        "enclosures": own(Enclosure),
+        "circuits": own(Circuit),
+        "instruments": own(Instrument),
+        "terminals": own(Terminal),
+        "devices": own(Device),
+        "poles": ("id", "device_id", "position", "one_terminal_id", "other_terminal_id"),
+        "raceways": own(Raceway),
+        "pulls": own(Pull),
+        "pull_raceways": ("id", "pull_id", "position", "raceway_id"),
+        "far_ends": ("id", "pull_id", "position", "enclosure_id", "mark", "colour"),
+        "conductors": own(Conductor),
+        "conductor_circuits": ("id", "conductor_id", "position", "circuit_id"),
+        "ends": (*own(End), "terminal_id", "conductor_id", "side"),
+        "readings": own(Reading, "conductor_id", "device_id", "circuit_id"),
+    }
 
 
 class Loading:
     """One load under way: knows the ids of the codes it has met, and writes a table at a time."""
 
-    # Each table after those that it points to.
-    in_order = (
-        "enclosures", "circuits", "instruments", "terminals", "devices", "poles", "raceways",
-        "pulls", "pull_raceways", "far_ends", "conductors", "conductor_circuits", "ends",
-        "readings",
-    )  # fmt: skip
-
     def __init__(self, db: Database) -> None:
         self.db = db
         self._ids: dict[tuple[str, str], str] = {}
-        self._rows: defaultdict[str, list[Row]] = defaultdict(list)
+        self._rows: defaultdict[str, list[Values]] = defaultdict(list)
         self._boxes: set[str] = set()  # whose terminals are known
         self._now: tuple[str, str | None] = db.execute("SELECT at, who FROM writing").fetchone()
+        self._tag, self._state, self._at, self._by = (
+            columns()[table].index(name)
+            for table, name in (
+                ("conductors", "tag"), ("ends", "state"), ("readings", "entered_at"),
+                ("readings", "entered_by"),
+            )
+        )  # fmt: skip
 
     def add(self, document: SiteDocument) -> None:
         """Add all the records of a document."""
@@ -204,7 +234,7 @@ class Loading:
         self.write()
         load_logs(self.db, document.rest, self.id_of)
 
-    def add_records(self, table: str, records: Iterable[Any]) -> None:
+    def add_records(self, table: str, records: Sequence[Any]) -> None:
         """Gather the rows of records of one table."""
         if table == "terminals":
             for terminal in records:
@@ -216,14 +246,14 @@ class Loading:
         elif table == "conductors":
             self.add_conductors(records)
         elif table == "readings":
-            self._rows[table] += map(self._reading, steps([*records], "readings"))
+            self._rows[table] += map(self._reading, steps(records, "readings"))
         else:
-            self.add_coded(table, records)
+            self._rows[table] += map(self._row, repeat(table), records)
 
     def write(self) -> None:
         """Write the rows that were gathered."""
-        for table in self.in_order:
-            insert(self.db, table, self._rows.pop(table, ()))
+        for table, names in columns().items():
+            insert_values(self.db, table, names, self._rows.pop(table, []))
 
     def id_of(self, table: str, code: str) -> str:
         """Return the id of the record of `table` called `code`; it is known to exist."""
@@ -236,19 +266,16 @@ class Loading:
             self._ids[key] = row[0]
         return self._ids[key]
 
-    def add_coded(self, table: str, records: Iterable[Any]) -> None:
-        """Add records that are known by a code."""
-        self._rows[table] += [self._row(table, record) for record in records]
-
-    def _row(self, table: str, record: Any) -> Row:
+    def _row(self, table: str, record: Any, given: str | None = None) -> Values:
         """Return the row of a record of `table`, with the ids of what it refers to."""
-        row = own(record) | {"id": record.id or new_id()}
-        kind: type = type(record)
-        for name, column, of in _referring(kind):
+        of: type = type(record)
+        row: Values = [*own_columns(of)[1](record)]
+        row[0] = given or row[0] or new_id()
+        for name, _, to in _referring(of):
             code = getattr(record, name)
-            row[column] = self.id_of(of, code) if code else None
+            row.append(self.id_of(to, code) if code else None)
         if hasattr(record, "code"):
-            self._ids[table, record.code] = row["id"]
+            self._ids[table, record.code] = row[0]
         return row
 
     def terminal_id(self, enclosure: str, code: str, given: str | None = None) -> str:
@@ -265,8 +292,7 @@ class Loading:
             if given is None and self._had_terminals:
                 given = free_part_id(self.db, "terminals", enclosure_id, part)
             self._ids[key] = made = given or part_id(enclosure_id, part)
-            row = {"id": made, "enclosure_id": enclosure_id, "code": code}
-            self._rows["terminals"].append(row)
+            self._rows["terminals"].append([made, code, enclosure_id])
         return self._ids[key]
 
     @cached_property
@@ -277,109 +303,66 @@ class Loading:
     def _add_devices(self, devices: Iterable[Device]) -> None:
         for device in devices:
             row = self._row("devices", device)
-            self._ids["devices", f"{device.enclosure}/{device.code}"] = row["id"]
+            self._ids["devices", f"{device.enclosure}/{device.code}"] = row[0]
             self._rows["devices"].append(row)
-            self._rows["poles"] += self._poles(device, row["id"])
-
-    def _poles(self, device: Device, device_id: str) -> list[Row]:
-        def terminal(name: str) -> str:
-            full = name if ":" in name else f"{device.code}:{name}"
-            return self.terminal_id(device.enclosure, full)
-
-        return [
-            {
-                "id": part_id(device_id, f"pole:{position}"),
-                "device_id": device_id,
-                "position": position,
-                "one_terminal_id": terminal(one),
-                "other_terminal_id": terminal(other),
-            }
-            for position, (one, other) in enumerate(device.poles, 1)
-        ]
+            for position, pole in enumerate(device.poles, 1):
+                full = (name if ":" in name else f"{device.code}:{name}" for name in pole)
+                ends = [self.terminal_id(device.enclosure, name) for name in full]
+                made = part_id(row[0], f"pole:{position}")
+                self._rows["poles"].append([made, row[0], position, *ends])
 
     def _add_pulls(self, pulls: Iterable[Pull]) -> None:
         for pull in pulls:
             row = self._row("pulls", pull)
             self._rows["pulls"].append(row)
-            self._rows["pull_raceways"] += [
-                {
-                    "id": part_id(row["id"], f"raceway:{position}"),
-                    "pull_id": row["id"],
-                    "position": position,
-                    "raceway_id": self.id_of("raceways", code),
-                }
-                for position, code in enumerate(pull.path, 1)
-            ]
-            self._rows["far_ends"] += self._far_ends(pull, row["id"])
+            self._add_list("pull_raceways", row[0], "raceway", pull.path)
+            for position, end in enumerate(pull.far_ends, 1):
+                made = part_id(row[0], f"far:{end.enclosure}:{end.mark}")
+                box = self.id_of("enclosures", end.enclosure)
+                self._rows["far_ends"].append([made, row[0], position, box, end.mark, end.colour])
 
-    def _far_ends(self, pull: Pull, pull_id: str) -> list[Row]:
-        return [
-            {
-                "id": part_id(pull_id, f"far:{end.enclosure}:{end.mark}"),
-                "pull_id": pull_id,
-                "enclosure_id": self.id_of("enclosures", end.enclosure),
-                "position": position,
-                "mark": end.mark,
-                "colour": end.colour,
-            }
-            for position, end in enumerate(pull.far_ends, 1)
-        ]
+    def _add_list(self, table: str, of: str, what: str, codes: Iterable[str]) -> None:
+        """Gather the rows of a list of what a record names, in their order."""
+        rows = self._rows[table]
+        for position, code in enumerate(codes, 1):
+            made = part_id(of, f"{what}:{position}")
+            rows.append([made, of, position, self.id_of(f"{what}s", code)])
 
-    def add_conductors(self, conductors: Iterable[Conductor]) -> list[str]:
+    def add_conductors(self, conductors: Sequence[Conductor]) -> list[str]:
         """Add conductors and the terminals they are on; return their tags."""
-        given = [c if c.tag and c.id else self._named(c) for c in conductors]
-        self._ids |= {("conductors", c.tag): c.id or "" for c in given}
-        for conductor in steps(given, "conductors"):
-            row = self._row("conductors", conductor)
-            self._rows["conductors"].append(row)
-            self._rows["conductor_circuits"] += self._served(row["id"], conductor)
-            self._rows["ends"] += (
-                self._end(row["id"], "from", conductor.from_end),
-                self._end(row["id"], "to", conductor.to_end),
-            )
-        return [c.tag.plain for c in given]
-
-    def _named(self, conductor: Conductor) -> Conductor:
-        """Return a conductor with an id and a tag; those made here are taken from now on."""
-        tag = conductor.tag or self._unused_tag()
-        self._ids["conductors", tag] = made = conductor.id or new_id()
-        return replace(conductor, id=made, tag=tag)
-
-    def _served(self, conductor_id: str, conductor: Conductor) -> list[Row]:
-        return [
-            {
-                "id": part_id(conductor_id, f"circuit:{position}"),
-                "conductor_id": conductor_id,
-                "circuit_id": self.id_of("circuits", code),
-                "position": position,
-            }
-            for position, code in enumerate(conductor.circuits, 1)
-        ]
+        made = [c.id or new_id() for c in conductors]
+        self._ids |= {("conductors", c.tag): m for c, m in zip(conductors, made, strict=True)}
+        tags = [(c.tag or self._unused_tag()).plain for c in conductors]
+        rows, ends = self._rows["conductors"], self._rows["ends"]
+        for number, conductor in enumerate(steps(conductors, "conductors")):
+            row = self._row("conductors", conductor, of := made[number])
+            row[self._tag] = tags[number]
+            rows.append(row)
+            self._add_list("conductor_circuits", of, "circuit", conductor.circuits)
+            ends.append(self._end(of, "from", conductor.from_end))
+            ends.append(self._end(of, "to", conductor.to_end))
+        return tags
 
     def _unused_tag(self) -> Tag:
         while True:
             tag = make_tag()
             taken = self.db.execute("SELECT 1 FROM conductors WHERE tag = ?", [tag]).fetchone()
             if taken is None and ("conductors", tag) not in self._ids:
+                self._ids["conductors", tag] = ""
                 return tag
 
-    def _end(self, conductor_id: str, side: str, end: End) -> Row:
-        terminal_id = self.terminal_id(end.enclosure, end.terminal) if end.terminal else None
-        return {
-            **own(end),
-            "id": part_id(conductor_id, f"end:{side}"),
-            "conductor_id": conductor_id,
-            "side": side,
-            "enclosure_id": self.id_of("enclosures", end.enclosure),
-            "terminal_id": terminal_id,
-            "state": end.state or ("landed" if terminal_id else None),
-        }
+    def _end(self, conductor_id: str, side: str, end: End) -> Values:
+        terminal = self.terminal_id(end.enclosure, end.terminal) if end.terminal else None
+        row = self._row("ends", end, part_id(conductor_id, f"end:{side}"))
+        row[self._state] = end.state or ("landed" if terminal else None)
+        return [*row, terminal, conductor_id, side]
 
-    def _subject(self, subject: str) -> Row:
+    def _subject(self, subject: str) -> tuple[str | None, str | None, str | None]:
+        """Return the ids of what a reading is of: a conductor, a device or a circuit."""
         if not isinstance(subject, Subject):
-            return {"conductor_id": self.id_of("conductors", subject)}
+            return self.id_of("conductors", subject), None, None
         if subject.device is None:
-            return {"circuit_id": self.id_of("circuits", str(subject))}
+            return None, None, self.id_of("circuits", str(subject))
         key = ("devices", str(subject))
         if key not in self._ids:
             box, code = subject.device
@@ -388,11 +371,10 @@ class Loading:
             if found is None:
                 raise BadInputError(f"No device is called '{subject}'. Nothing was loaded.")
             self._ids[key] = found[0]
-        return {"device_id": self._ids[key]}
+        return None, self._ids[key], None
 
-    def _reading(self, reading: Reading) -> Row:
-        none = dict.fromkeys(("conductor_id", "device_id", "circuit_id"))
-        row = {**self._row("readings", reading), **none, **self._subject(reading.subject)}
-        if row["entered_at"] is None:
-            row["entered_at"], row["entered_by"] = self._now
+    def _reading(self, reading: Reading) -> Values:
+        row = [*self._row("readings", reading), *self._subject(reading.subject)]
+        if reading.entered_at is None:
+            row[self._at], row[self._by] = self._now
         return row

@@ -119,8 +119,16 @@ class Commit:
         """Say something that is no change of a row."""
         self._said.append(row)
 
+    def gathered_lines(self) -> list[str]:
+        """Return what `gathered` does, each row as a line of JSON."""
+        return [*map(_json, self.gathered())]
+
     def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
         """Add an entry on these rows: those gathered, and others that the tables have."""
+        self._own = rows if kind == "rescue" else self._own
+        self._add_lines(kind, who, [*map(_json, rows)], **said)
+
+    def _add_lines(self, kind: str, who: str | None, lines: list[str], **said: Any) -> None:
         told: Row = {
             "kind": kind,
             "id": self.change,
@@ -130,26 +138,28 @@ class Commit:
             **self.more,
             **said,
         }
-        text = "\n".join(map(_json, rows)).encode()
-        told |= {"rows": rows} if len(text) < _INLINE_BYTES else {"kept_rows": self.keep(text)}
+        text = "\n".join(lines)
+        data = text.encode()
+        told |= (
+            {"rows": [*map(json.loads, lines)]} if len(data) < _INLINE_BYTES
+            else {"kept_rows": self.keep(data)}
+        )  # fmt: skip
         self._append(told)
-        self.says_same |= any(row["table"] == TABLE for row in rows)
-        own = rows if kind == "rescue" else self._own
-        self._wrote.append((len(self._entries) - 1, kind, own, self._since))
+        self.says_same |= f'"table":"{TABLE}"' in text
+        self._wrote.append((len(self._entries) - 1, kind, self._own, self._since))
         self._own, self._since = [], len(self._touched)
 
     def add_load(
-        self, who: str | None, files: Sequence[tuple[str, bytes]], rows: list[Row],
-        *, whole: bool = True, **said: Any,
-    ) -> None:  # fmt: skip
+        self, who: str | None, files: Sequence[tuple[str, bytes]], lines: list[str], *, whole: bool
+    ) -> None:
         """Add the entry of a load of files, by names and contents, on the rows that it touched.
 
         Files whose contents of attachments are kept by themselves aren't kept `whole`.
         """
-        if rows:
+        if lines:
             keep = self.keep if whole else digest_of
             named = [{"name": name, "sha256": keep(data)} for name, data in files]
-            self.add_rows("load", who, rows, files=named, **said)
+            self._add_lines("load", who, lines, files=named)
 
     def keep_once(self, data: bytes) -> str:
         """Keep a file, unless the log holds it already; return its SHA-256."""
@@ -315,17 +325,26 @@ def known(row: Mapping[str, Any]) -> Row:
     return {key: value for key, value in row.items() if value is not None and key != "id"}
 
 
-def rows_after(db: Connection, numbers: Mapping[str, int]) -> list[Row]:
-    """Return all rows that came after these numbers of rows, as an entry has them."""
-    found: list[Row] = []
+def lines_after(db: Connection, numbers: Mapping[str, int]) -> list[str]:
+    """Return all rows that came after these numbers of rows, as an entry has them: lines of JSON.
+
+    They are written without being made first: a load brings hundreds of thousands.
+    """
+    found: list[str] = []
     for table, number in numbers.items():
         columns = [column for column in columns_of(db, table) if column != "id"]
+        keys = [f',"{column}":' for column in columns]
         names = ", ".join(f'"{column}"' for column in ("id", *columns))
         sql = f"SELECT {names} FROM {table} WHERE rowid > ? ORDER BY rowid"
         for record, *values in db.execute(sql, [number]):
-            pairs = zip(columns, values, strict=True)
-            added = {column: value for column, value in pairs if value is not None}
-            found.append({"table": table, "id": record, "added": added})
+            added = "".join(
+                [
+                    key + (_json(value) if type(value) is str else repr(value))
+                    for key, value in zip(keys, values, strict=True)
+                    if value is not None
+                ]
+            )
+            found.append(f'{{"table":"{table}","id":{_json(record)},"added":{{{added[1:]}}}}}')
     return found
 
 

@@ -51,17 +51,24 @@ def part_id(parent_id: str, part: str) -> str:
     'b20edee8-4fda-5650-8d6b-2cea05cce203'
     """
     parent = bytes.fromhex(parent_id.replace("-", ""))
-    from hashlib import sha1
+    return uuid_of(_sha1()(parent + part.encode(), usedforsecurity=False).hexdigest(), 5)
 
-    return uuid_of(sha1(parent + part.encode(), usedforsecurity=False).hexdigest(), 5)
+
+@cache
+def _sha1() -> Any:
+    from hashlib import sha1  # what only looks a record up needn't load it
+
+    return sha1
+
+
+_VARIANTS = {digit: "89ab"[value & 3] for value, digit in enumerate("0123456789abcdef")}
 
 
 def uuid_of(digits: str, version: int) -> str:
     """Return 32 hexadecimal digits as an identifier of this version (RFC 9562)."""
-    variant = "89ab"[int(digits[16], 16) & 3]
     return (
         f"{digits[:8]}-{digits[8:12]}-{version}{digits[13:16]}"
-        f"-{variant}{digits[17:20]}-{digits[20:32]}"
+        f"-{_VARIANTS[digits[16]]}{digits[17:20]}-{digits[20:32]}"
     )
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
-from wiretrack.store.loading import Loading, close_load, load_rows
+from wiretrack.store.loading import Loading, close_load, columns, load_rows
 from wiretrack.store.writing import insert, merge_site, own
 
 if TYPE_CHECKING:
@@ -76,19 +76,19 @@ def apply(registry: Registry, change: Change, *, who: str | None = None) -> dict
 def _written(registry: Registry, db: Database, change: Change, who: str | None) -> dict[str, Any]:
     _rename(db, change.changed)
     new = merge_site(db, change.added.site)
-    rows: list[Row] = []
+    lines: list[str] = []
     if change.file is None:
         Loading(db).add(change.added)
     else:
-        rows = registry.commit.gathered()
+        lines = registry.commit.gathered_lines()
         noted = "changes" not in change.added.rest
-        rows += load_rows(db, change.added, change.file, noted=noted)
+        lines += load_rows(db, change.added, change.file, noted=noted)
     _Updating(db).update(change.changed)
     if change.look is not None:
         change.look()
     if change.file is not None:
-        rows += registry.commit.gathered()
-        close_load(registry, change.added, change.file, rows)
+        lines += registry.commit.gathered_lines()
+        close_load(registry, change.added, change.file, lines)
     return new
 
 
@@ -132,7 +132,7 @@ class _Updating(Loading):
         parents: dict[str, list[str]] = {table: [] for table in _PARTS}
         for table, record in changed:
             if table == "site":
-                self._rows["site"].append(own(record) | {"id": record.id})
+                self._write("site", [own(record)])
             elif table == "terminals":
                 self._rows["terminals"].append(self._row("terminals", record))
             else:
@@ -140,8 +140,8 @@ class _Updating(Loading):
             for part, column in _PARTS.items():
                 if column.removesuffix("_id") == table.removesuffix("s"):
                     parents[part].append(record.id)
-        for table in ("site", *self.in_order):
-            rows = self._rows.pop(table, [])
+        for table, names in columns().items():
+            rows = [dict(zip(names, row, strict=True)) for row in self._rows.pop(table, ())]
             self._remove(table, parents.get(table, []), rows)
             self._write(table, rows)
 

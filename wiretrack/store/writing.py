@@ -11,16 +11,17 @@ from __future__ import annotations
 import json
 import os
 from functools import cache
-from itertools import islice
+from itertools import chain
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, NotFoundError, SiteDiffersError
+from wiretrack.model.entities import Raceway
 from wiretrack.model.fields import facts
 from wiretrack.store.rows import part_id, uuid_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from sqlite_utils import Database
 
@@ -54,18 +55,27 @@ def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str
     return str(row["id"])
 
 
-_AT_ONCE = 200  # rows a statement: at each, sqlite keeps a journal of its own for the triggers
+_AT_ONCE = 1000  # rows a statement: at each, sqlite keeps a journal of its own for the triggers
 
 
 def insert(db: Database, table: str, rows: Iterable[Mapping[str, Any]]) -> None:
     """Insert `rows`, which all have the same keys, many at once."""
-    left = iter(rows)
-    while several := [*islice(left, _AT_ONCE)]:
-        names = [*several[0]]
-        columns, row = '", "'.join(names), f"({', '.join('?' * len(names))})"
+    found = [*rows]
+    if found:
+        names = [*found[0]]
+        insert_values(db, table, names, [[row[name] for name in names] for row in found])
+
+
+def insert_values(
+    db: Database, table: str, names: Sequence[str], rows: Sequence[Sequence[Any]]
+) -> None:
+    """Insert rows that have a value for each of these columns, many at once."""
+    columns, row = '", "'.join(names), f"({', '.join('?' * len(names))})"
+    for start in range(0, len(rows), _AT_ONCE):
+        several = rows[start : start + _AT_ONCE]
         db.conn.execute(
             f'INSERT INTO {table} ("{columns}") VALUES {", ".join([row] * len(several))}',
-            [each[name] for each in several for name in names],
+            [*chain.from_iterable(several)],
         )
 
 
@@ -90,22 +100,26 @@ ROWS_OF_THEIR_OWN = frozenset(
 
 
 @cache
-def _columns(of: type) -> tuple[tuple[str, ...], Callable[[Any], tuple[Any, ...]]]:
-    names = tuple(
+def own_columns(of: type) -> tuple[tuple[str, ...], Callable[[Any], tuple[Any, ...]]]:
+    """Return the columns of a record's row but for what it refers to, and what reads their values.
+
+    The id is the first one.
+    """
+    names = ("id", *(
         fact.name for fact in facts(of)
-        if not fact.refers and fact.kind.record is None and fact.name not in ROWS_OF_THEIR_OWN
-    )  # fmt: skip
-    return names, attrgetter(*names)
+        if not (fact.refers or fact.kind.record or fact.name in ("id", *ROWS_OF_THEIR_OWN))
+    ))  # fmt: skip
+    values = attrgetter(*names)
+    if of is not Raceway:
+        return names, values
+    return (*names, "walls_m"), lambda record: (*values(record), json.dumps(record.walls_m))
 
 
 def own(record: Any) -> dict[str, Any]:
     """Return what the row of a record holds, but for what it refers to."""
     of: type = type(record)
-    names, values = _columns(of)
-    row = dict(zip(names, values(record), strict=True))
-    if hasattr(record, "walls_m"):
-        row["walls_m"] = json.dumps(record.walls_m)
-    return row
+    names, values = own_columns(of)
+    return dict(zip(names, values(record), strict=True))
 
 
 def merge_site(db: Database, site: SiteFacts) -> dict[str, Any]:

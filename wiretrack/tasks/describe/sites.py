@@ -131,9 +131,9 @@ def load_site(
     said = how.sheets or SheetRules()
     rules = with_remembered(file, said)
     rules.has_box = partial(RegistryKnown(registry).has, "enclosure")
-    raw = read_raw(file, rules)
-    rules.refuse_unused(said.maps)
     with much_is_made():
+        raw = read_raw(file, rules)
+        rules.refuse_unused(said.maps)
         loaded = write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
     return loaded if how.look else replace(loaded, notes=(*loaded.notes, *remember(file, rules)))
 
