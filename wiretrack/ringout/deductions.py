@@ -187,12 +187,14 @@ class Deductions(Matching):
             if possible.bit_count() == 1 and sound:
                 alive[possible] = alive.get(possible, 0) | members
         silent = union(members for members in components if members.bit_count() == 1)
-        whole = self.whole(there)
+        whole, absent = self.whole(there), self.bundle.absent[there]
         for members, possible in zip(components, domain, strict=True):
             if members.bit_count() == 1:
                 mates = self.found.of[here][lowest(members)]
                 if all(
-                    alive.get(1 << g, 0) & ~members or groups[g] & whole & ~mates
+                    alive.get(1 << g, 0) & ~members
+                    or groups[g] & whole & ~mates
+                    or not groups[g] & ~absent
                     for g in bits(possible)
                 ):
                     broken[here] |= members

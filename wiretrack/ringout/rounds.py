@@ -197,6 +197,11 @@ def _with_references(known: Deductions, place: Place) -> Groups | None:
     rows = known.found.of[place]
     width = 1 if known.bundle.joins == "pairs" else known.size
     shared: list[list[int]] = []
+    together = mask_of(now.doubtful)
+    if width > 1 and len(now.proven) < len(now.doubtful) and not together & ~known.whole(place):
+        silent = mask_of(known.unheard(place)) & ~together
+        if silent and together & together - 1 and not now.suspect:
+            return tuple(sorted((together, 1 << now.proven[0] | silent)))
     for end in wanting:
         home = next(
             (g for g in shared if len(g) < width and not any(rows[end] & rows[o] for o in g)), None
@@ -300,9 +305,19 @@ def next_groups(known: Deductions, place: Place) -> Groups | None:
         return None
     now = situation(known, place)
     is_open = now.doubtful or (now.suspect and now.proven) or _listened(known, place)
+    if any(known.bundle.absent.values()):  # all others being taken proves nothing then
+        is_open = is_open or now.unproven
     if known.begun and not is_open:
         return None
     for groups in _ways(known, place):
-        if groups and (other_place(place), groups) not in known.evidence.stages:
+        made = (other_place(place), groups) in known.evidence.stages
+        if groups and not made and not _is_foregone(known, now, groups):
             return groups
     return None
+
+
+def _is_foregone(known: Deductions, now: Situation, groups: Groups) -> bool:
+    """Return whether joins can tell nothing: all that is doubtful is whole, and in the only one."""
+    joined = groups[0] if len(groups) == 1 else 0
+    ends = mask_of((*now.doubtful, *now.suspect))
+    return bool(joined) and not ends & ~joined and not joined & ~known.whole(now.place)
