@@ -197,8 +197,9 @@ def _with_references(known: Deductions, place: Place) -> Groups | None:
     rows = known.found.of[place]
     width = 1 if known.bundle.joins == "pairs" else known.size
     shared: list[list[int]] = []
-    together = mask_of(now.doubtful)
-    if width > 1 and len(now.proven) < len(now.doubtful) and not together & ~known.whole(place):
+    together, uneven = mask_of(now.doubtful), any(known.bundle.absent.values())
+    few = uneven and len(now.proven) < len(now.doubtful)
+    if width > 1 and few and not together & ~known.whole(place):
         silent = mask_of(known.unheard(place)) & ~together
         if silent and together & together - 1 and not now.suspect:
             return tuple(sorted((together, 1 << now.proven[0] | silent)))
@@ -305,13 +306,14 @@ def next_groups(known: Deductions, place: Place) -> Groups | None:
         return None
     now = situation(known, place)
     is_open = now.doubtful or (now.suspect and now.proven) or _listened(known, place)
-    if any(known.bundle.absent.values()):  # all others being taken proves nothing then
+    uneven = any(known.bundle.absent.values())
+    if uneven:  # all others being taken proves nothing then
         is_open = is_open or now.unproven
     if known.begun and not is_open:
         return None
     for groups in _ways(known, place):
         made = (other_place(place), groups) in known.evidence.stages
-        if groups and not made and not _is_foregone(known, now, groups):
+        if groups and not made and not (uneven and _is_foregone(known, now, groups)):
             return groups
     return None
 
