@@ -71,7 +71,7 @@ def test_what_one_box_has_more_is_named_and_all_else_is_matched(seeds: range) ->
 def test_where_both_boxes_have_ends_over_no_wrong_match_is_sure_and_no_whole_one_is_over(
     seeds: range,
 ) -> None:
-    missed = []  # seeds in which not all is matched and named: six of the first 156
+    missed = []  # seeds in which not all is matched and named: in which not all is matched and named
     for seed in seeds:
         short, unused = ((1, 1), (2, 1), (1, 2))[seed % 3]
         wires = uneven(seed, short, unused)
@@ -83,7 +83,7 @@ def test_where_both_boxes_have_ends_over_no_wrong_match_is_sure_and_no_whole_one
         matched = {m.near: m.far for m in result.matches}
         if short != unused and (over, matched) != (left_over(wires), wires.mate):
             missed.append(seed)
-    assert len(missed) <= len(seeds) // 12, missed
+    assert not missed, missed
 
 
 @pytest.mark.parametrize("kind", ["open", "short", "far part"])
