@@ -71,7 +71,7 @@ def test_what_one_box_has_more_is_named_and_all_else_is_matched(seeds: range) ->
 def test_where_both_boxes_have_ends_over_no_wrong_match_is_sure_and_no_whole_one_is_over(
     seeds: range,
 ) -> None:
-    missed = []  # seeds in which not all is matched and named: in which not all is matched and named
+    missed = []  # seeds in which not all is matched and named
     for seed in seeds:
         short, unused = ((1, 1), (2, 1), (1, 2))[seed % 3]
         wires = uneven(seed, short, unused)
