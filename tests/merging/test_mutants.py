@@ -57,7 +57,7 @@ MUTANTS = [
      "held = [*held, said]"),
     ("fold", "held.sort(key=attrgetter(\"order\"))",
      "pass"),
-    ("fold", "if len({one.text for one in holding}) > 1:\n            if name",
+    ("fold", "if _differ(holding):\n            if name",
      "if len(holding) > 2:\n            if name"),
     ("fold", "whole = [one for one in whole if not knows(operation, one)] + [operation]",
      "whole = [*whole, operation]"),

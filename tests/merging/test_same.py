@@ -119,6 +119,21 @@ def test_one_command_makes_one_site_of_two_that_loaded_one_file(
     assert join(a, b).same.change is None
 
 
+def test_all_is_made_again_once_for_what_is_the_same(
+    apart: tuple[Laptop, Laptop], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[replay.Replay] = []
+    begin = replay.Replay.__init__
+    monkeypatch.setattr(replay.Replay, "__init__", lambda self, *a: made.append(begin(self, *a)))
+    a, b = apart
+    join(a, b)
+    assert len(made) == 1
+    assert a.problems() == []
+    assert len(made) == 2
+    say(a, "MDB", "PH1")
+    assert len(made) == 3
+
+
 def test_it_does_not_matter_who_says_it_and_both_may(apart: tuple[Laptop, Laptop]) -> None:
     a, b = apart
     c = a.twin(a.path.with_name("c.db"))

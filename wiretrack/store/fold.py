@@ -93,9 +93,8 @@ class Folded:
     last: list[Operation] = field(default_factory=list)
 
 
-def text_of(value: object) -> str:
-    """Return a value as text by which it is compared and ordered in every copy alike."""
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+# A value as text by which it is compared and ordered in every copy alike.
+text_of = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 
 
 def units(table: str, columns: Iterable[str]) -> dict[str, tuple[str, ...]]:
@@ -150,7 +149,7 @@ def fold_record(
         holding = _telling(said.holding(name))
         if holding:
             row.update(zip(of, holding[0].value, strict=True))
-        if len({one.text for one in holding}) > 1:
+        if _differ(holding):
             if name in WORKED_OUT.get(table, ()):
                 row.update(dict.fromkeys(of))
             else:
@@ -186,9 +185,13 @@ def fold_list(
         said.add(name, Said(operation, value))
     holding = said.holding(name)
     folded = Folded(None, holding[0].value if holding else {})
-    if len({one.text for one in holding}) > 1:
+    if _differ(holding):
         folded.open[name] = holding
     return folded
+
+
+def _differ(holding: list[Said]) -> bool:
+    return len(holding) > 1 and len({one.text for one in holding}) > 1
 
 
 def _loads_first(operations: Iterable[Operation], knows: Knows) -> tuple[list[Operation], Knows]:
@@ -236,7 +239,8 @@ class _Held:
         held: list[Said] = []
         for said in past:
             held = [one for one in held if not self._knows(said.by, one.by)] + [said]
-        held.sort(key=attrgetter("order"))
+        if len(held) > 1:
+            held.sort(key=attrgetter("order"))
         return sorted(held, key=_in_use_first) if name == RETIRED else held
 
 

@@ -125,7 +125,10 @@ def say_same(registry: Registry, pairs: Iterable[Statement], who: str | None) ->
     new = [
         pair for pair in pairs
         if pair not in stated and len({known.ids.get(each, each) for each in pair[1:3]}) > 1
-        and all(pair[0] == "site" or _is_there(registry, pair[0], each) for each in pair[1:3])
+        and all(
+            pair[0] == "site" or _is_there(registry, pair[0], known.ids.get(each, each))
+            for each in pair[1:3]
+        )
     ]  # fmt: skip
     if new:
         with _refused(), registry.write(who) as db:
@@ -147,5 +150,4 @@ def _refused() -> Iterator[None]:
 
 
 def _is_there(registry: Registry, what: str, record: str) -> bool:
-    one = Same.of(registry.connection).ids.get(record, record)
-    return registry.row(f"SELECT 1 FROM {TABLES[what]} WHERE id = ?", [one]) is not None
+    return registry.row(f"SELECT 1 FROM {TABLES[what]} WHERE id = ?", [record]) is not None

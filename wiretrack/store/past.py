@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from wiretrack.store.log import entries
 from wiretrack.store.replay import replayed
 from wiretrack.store.rows import Tables, action_of, inverse
+from wiretrack.store.same import Same
 from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.source import StoredSource
 from wiretrack.store.store import Registry
@@ -108,7 +109,7 @@ def as_entered(registry: Registry, was: Callable[[str], bool]) -> Registry | Non
             if at is None or was(str(at)):
                 yield entry
 
-    replay = replayed(read)
+    replay = replayed(read, Same.of(registry.connection))
     replay.db.execute("COMMIT")
     found = Registry(registry.path, replay.db, writable=False)
     return found if found.row("SELECT 1 FROM site") else None

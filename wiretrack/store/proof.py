@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,7 @@ from wiretrack.store.foreign import our_schema, schema_of
 from wiretrack.store.log import entries, gone_in
 from wiretrack.store.notes import content
 from wiretrack.store.replay import replayed
+from wiretrack.store.same import Same
 from wiretrack.store.schema import RECORDS, columns_of
 
 if TYPE_CHECKING:
@@ -168,7 +170,11 @@ def _listed(value: object) -> list[Row]:
 
 def _records(db: sqlite3.Connection) -> Iterator[Problem]:
     """Yield each record that isn't as the entries have it."""
-    replay, gone = replayed(lambda: (entry for entry, _ in _counted(db, "nr"))), gone_in(db)
+    expected = None
+    with suppress(sqlite3.Error, TypeError):  # of a damaged table
+        expected = Same.of(db)
+    replay = replayed(lambda: (entry for entry, _ in _counted(db, "nr")), expected)
+    gone = gone_in(db)
     failed = (e for e in replay.failed if (e.entry.writer, e.entry.number) not in gone)
     yield from (Problem(each.why, each.where) for each in [*failed][:_MOST])
     for table in RECORDS:

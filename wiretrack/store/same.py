@@ -67,10 +67,13 @@ class Same:
         self.ids: dict[str, str] = {}  # what stands for others, by their ids
         self.tags: dict[str, str] = {}
         self._called: dict[str, set[str]] = {}  # the tags under which a conductor came
+        self._twice: dict[str, Row] = {}  # what came of a reading that another one stands for
         groups: dict[str, set[str]] = {}
+        wires: set[str] = set()
         for what, one, other, tag, other_tag in self.statements:
             joined = {one, other} | groups.get(one, set()) | groups.get(other, set())
             groups |= dict.fromkeys(joined, joined)
+            wires |= {one, other} if what == "conductor" else set()
             for each, called in ((one, tag), (other, other_tag)):
                 if what == "conductor" and called:
                     self._called.setdefault(each, set()).add(called)
@@ -78,10 +81,11 @@ class Same:
             first = min(joined)
             if one != first:
                 self.ids[one] = first
-                ends = (f"end:{side}" for side in ("from", "to"))
+                ends = ("end:from", "end:to") if one in wires else ()
                 self.ids |= {part_id(one, end): part_id(first, end) for end in ends}
             for called in self._called.get(one, ()):
                 self.tags[called] = min(self._called.get(first, {called}))
+        self._first = frozenset(self.ids.values())
 
     @classmethod
     def of(cls, db: Connection) -> Same:
@@ -114,8 +118,11 @@ class Same:
                 new["of"] = row["of"]
             if (came := _owner(row)) != _owner(new):
                 new["as"] = came
+            new = self._with_tags(new)
             if new["id"] == row["id"] or row["table"] not in LOG_TABLES:
-                yield self._with_tags(new)
+                yield new
+            elif "added" in new:
+                self._twice[row["id"]] = new["added"]
 
     def check(self, db: Connection, rows: Iterable[Row]) -> None:
         """Refuse what can't be the same of what an entry says, and is in the table by now.
@@ -132,7 +139,7 @@ class Same:
                 heads = db.execute("SELECT body FROM log WHERE number = 1").fetchall()
                 fits = {*both} <= {said_in(body).get("site") for (body,) in heads}
             elif what == "reading":
-                first, second = (_as_read(db, now, one) for one in ids)
+                first, second = (self._as_read(db, now, one) for one in both)
                 fits = first is not None and first == second
             else:
                 fits = not any(
@@ -142,6 +149,21 @@ class Same:
                 )
             if not fits:
                 raise ContradictionError(f"{what} {both[0]} and {both[1]} can't be the same")
+
+    def _as_read(self, db: Connection, now: Same, reading: str) -> Row | None:
+        """Return what a reading says, whoever entered it and under whatever id."""
+        names = [name for name in columns_of(db, "readings") if name not in ("id", *_ENTERED)]
+        columns = ", ".join(f'"{name}"' for name in names)
+        sql = f"SELECT {columns} FROM readings WHERE id = ?"
+        came = self._twice.get(reading)
+        row = db.execute(sql, [self.ids.get(reading, reading)]).fetchone()
+        values = map(came.get, names) if came else row
+        told = {
+            "table": "readings",
+            "id": "",
+            "added": dict(zip(names, values or (), strict=False)),
+        }
+        return next(now.rows([told])) if values else None
 
     def leads_to(self, tag: str) -> str | None:
         """Return the id of the conductor that a tag leads to beside the one that it has now."""
@@ -153,7 +175,7 @@ class Same:
             values = row[action]
             if "against" in values:
                 values["against"] = self.tags.get(values["against"], values["against"])
-            if row["table"] == "conductors" and row["id"] in self.ids.values() and "tag" in values:
+            if row["table"] == "conductors" and row["id"] in self._first and "tag" in values:
                 values["tag"] = self._as_one(values["tag"])
             for column in values.keys() & set(_TELLING_TAGS):
                 values[column] = self._told(values[column])
@@ -175,15 +197,6 @@ def _owner(row: Row) -> str:
     column = LISTS[row["table"]][1] if row["table"] in LISTS else ""
     said = row.get("added") or row.get("removed") or {}
     return str(said.get(column, row["id"]))
-
-
-def _as_read(db: Connection, same: Same, reading: str) -> Row | None:
-    """Return what a reading says, whoever entered it and under whatever id."""
-    names = [name for name in columns_of(db, "readings") if name not in ("id", *_ENTERED)]
-    columns = ", ".join(f'"{name}"' for name in names)
-    row = db.execute(f"SELECT {columns} FROM readings WHERE id = ?", [reading]).fetchone()
-    told = {"table": "readings", "id": "", "added": dict(zip(names, row or (), strict=False))}
-    return next(same.rows([told])) if row else None
 
 
 _ENTERED = ("entered_at", "entered_by")
