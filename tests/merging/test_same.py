@@ -17,7 +17,7 @@ from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import normalise
 from wiretrack.store import replay
-from wiretrack.store.same import ContradictionError
+from wiretrack.store.same import ContradictionError, Same
 from wiretrack.store.store import open_registry
 from wiretrack.store.writing import insert, new_id
 from wiretrack.tasks.change.undoing import undo
@@ -124,7 +124,12 @@ def test_all_is_made_again_once_for_what_is_the_same(
 ) -> None:
     made: list[replay.Replay] = []
     begin = replay.Replay.__init__
-    monkeypatch.setattr(replay.Replay, "__init__", lambda self, *a: made.append(begin(self, *a)))
+
+    def counted(self: replay.Replay, same: Same) -> None:
+        made.append(self)
+        begin(self, same)
+
+    monkeypatch.setattr(replay.Replay, "__init__", counted)
     a, b = apart
     join(a, b)
     assert len(made) == 1
