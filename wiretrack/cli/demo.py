@@ -47,7 +47,7 @@ def _show_demo(done: Demo) -> None:
     heading("Sallowmere Mill and Boatyard", "(invented)")
     say(
         f"Registered {loaded['conductors']} wires of {loaded['circuits']} circuits in"
-        f" {counted(loaded['enclosures'], 'box')}, {loaded['readings']} old readings.",
+        f" {counted(loaded['enclosures'], 'box')}, {counted(loaded['readings'], 'old reading')}.",
         f"Rang out {ringout.pull}, {ringout.near} → {ringout.far}:"
         f" {len(ringout.result.matches)} wires known after"
         f" {counted(ringout.result.walks, 'walk')}, {counted(ringout.result.probes, 'touch')}.",

@@ -154,7 +154,7 @@ def verify(db: Path, anchor: str | None) -> Answer:
 
 def _show_verified(db: Path, found: Verified) -> None:
     if found.ok:
-        say(f"{db} is OK: {found.readings} readings. The records follow from the log.")
+        say(f"{db} is OK: {counted(found.readings, 'reading')}. The records follow from the log.")
         say(f"The log ends in {found.head}")
     else:
         say(f"{db} is damaged:", style="bold red")

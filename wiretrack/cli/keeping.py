@@ -83,7 +83,8 @@ def rescue(db: Path, damaged: Path, new: Path, unproved: bool) -> Answer:
 
 
 def _show(damaged: Path, found: Rescued) -> None:
-    say(f"Saved {found.entries} entries of {damaged} in {found.file}: {found.readings} readings.")
+    readings = counted(found.readings, "reading")
+    say(f"Saved {found.entries} entries of {damaged} in {found.file}: {readings}.")
     if found.lost:
         say("Gone from the log, or not proved:", style="bold red")
         say(*(f" - {lost}" for lost in found.lost[:_MOST]))

@@ -121,7 +121,10 @@ def take(registry: Registry, tail: Tail, *, look: bool = False, apart: bool = Fa
     if not apart and are_apart(registry, tail):
         raise BadInputError(
             "They don't descend from one another: only copies of one registry can be merged.",
-            Hint("Where both loaded one file: {same}. Of another site:", job="load"),
+            Hint(
+                "Where both loaded one file: {same}. Another site is loaded, not merged.",
+                job="load",
+            ),
         )
     taking = _Taking(registry, theirs)
     total = sum(number - taking.numbers.get(w, 0) for w, (number, _) in theirs.items())
