@@ -26,7 +26,7 @@ from wiretrack.store.writing import add_site
 from wiretrack.tasks.describe.sites import dump_site, new_site
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 TAG = "PVMP01" + check_character("PVMP01")
@@ -321,10 +321,16 @@ def test_a_dump_keeps_no_rows_in_memory(tmp_path: Path) -> None:
     with open_registry(tmp_path / "large.db") as registry:
         add_document(registry, wired(0, 1_600))
         dump_site(registry, tmp_path / "first.json")  # so that what is cached once is cached
-        kept = []
-        for dump in (document, lambda registry: dump_site(registry, tmp_path / "again.json")):
-            tracemalloc.start()
-            dump(registry)
-            kept.append(tracemalloc.get_traced_memory()[1])
-            tracemalloc.stop()
-    assert kept[1] < kept[0] / 10, kept
+        whole = _peak_bytes(lambda: document(registry))
+        # What else the process does in that moment counts too: the less of two is the dump's.
+        again = [_peak_bytes(lambda: dump_site(registry, tmp_path / "2.json")) for _ in range(2)]
+    assert min(again) < whole / 10, (whole, again)
+
+
+def _peak_bytes(does: Callable[[], object]) -> int:
+    tracemalloc.start()
+    try:
+        does()
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
