@@ -55,6 +55,16 @@ def rung_out(registry: Registry, asked: Wanted, mate: dict[str, str]) -> Ringing
     return ringing
 
 
+@pytest.mark.parametrize("body", ["N12345", "NT85BN"])
+def test_a_tag_that_begins_as_a_number_does_is_a_tag(tmp_path: Path, body: str) -> None:
+    one, other = tag(body), tag("PMP051")
+    wires = [wire(one, "BK"), wire(other, "BK")]
+    with made(tmp_path, PUMP | {"conductors": wires}) as registry:
+        ringing = Ringing.begin(registry, wanted())
+        assert ringing.settings.numbers == {}
+        assert set(ringing.settings.sought) == {format_tag(one), format_tag(other)}
+
+
 def marks(registry: Registry) -> dict[str, tuple[str | None, str | None]]:
     """Return, by tag, the marks in the registry at MDB and PH1."""
     return {

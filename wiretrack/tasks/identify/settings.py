@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.encoding import INLINE
 from wiretrack.late import dataclass
+from wiretrack.model.tags import BODY_LENGTH
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, Times
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.results import Match
 
-NUMBER = "N"  # what a number in the near box begins with; tags have seven characters
+NUMBER = "N"  # what a number in the near box begins with: N12; some tags do, too
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,7 +178,7 @@ class Settings:
     @property
     def numbers(self) -> dict[str, NearEnd]:
         """The near ends that carry numbers, by these."""
-        return {end.name: end for end in self.near if end.name.startswith(NUMBER)}
+        return {end.name: end for end in self.near if _is_number(end.name)}
 
     def given(self, matches: Iterable[Match]) -> list[Match]:
         """Return the matches with a tag given to each pair of numbers, as far as there is one.
@@ -237,3 +238,7 @@ class Settings:
             first = max(first, one.until + 1)
         now = self.gear.told
         return [*lines, f"from step {first} on: {now}"] if lines else [now]
+
+
+def _is_number(name: str) -> bool:
+    return name.startswith(NUMBER) and name[1:].isdigit() and len(name) <= BODY_LENGTH
