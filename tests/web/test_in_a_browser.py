@@ -237,6 +237,7 @@ def test_a_search_answered_without_signal_goes_on_when_it_is_back(
         sign_in(page, site.address, "/searches/PUMP")
         page.click("text=I have done this")
         page.wait_for_selector("#step .ask")
+        page.wait_for_load_state("networkidle")  # its script is there, which keeps the answer
         context.set_offline(True)
         page.tap("#step button.main[value=yes]")
         page.wait_for_selector("#signal:not([hidden])")
