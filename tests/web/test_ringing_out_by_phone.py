@@ -155,6 +155,7 @@ def test_an_answer_given_without_signal_is_sent_once_the_server_is_back(
         page.click("button.main")
         page.wait_for_selector("#step")
         version = page.get_attribute("#step > div", "data-version")
+        page.wait_for_load_state("networkidle")  # its script is there, which keeps the answer
         context.set_offline(True)
         page.tap("#step .answer button.main")
         page.wait_for_selector("#signal:not([hidden])")
