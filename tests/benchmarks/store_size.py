@@ -14,10 +14,11 @@ from contextlib import closing
 from pathlib import Path
 
 from tests.benchmarks.parts_speed import wired
+from wiretrack.exchange.write import write_site
 from wiretrack.resources import shipped
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.describe.sites import new_site
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 MANY = 10_000
 
@@ -29,6 +30,18 @@ def loaded(path: Path, conductors: int) -> float:
     with open_registry(path) as registry:
         begun = time.process_time()
         add_document(registry, site)
+        registry.gather_into_one_file()
+        return time.process_time() - begun
+
+
+def read_and_loaded(path: Path, conductors: int) -> float:
+    """Read a site file, check it and load it; return the processor time that took, in s."""
+    file = path.with_suffix(".json")
+    write_site(wired(0, conductors), file)
+    new_site(path, "Large")
+    with open_registry(path) as registry:
+        begun = time.process_time()
+        load_site(registry, file)
         registry.gather_into_one_file()
         return time.process_time() - begun
 
@@ -64,10 +77,13 @@ def main(conductors: int) -> None:
     """Print what a conductor weighs, and what a load costs."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "large.db"
+        read_and_loaded(Path(folder) / "first.db", 100)  # what is compiled once
         load_s = loaded(path, conductors)
+        file_s = read_and_loaded(Path(folder) / "file.db", conductors)
         bare_s = inserted(Path(folder) / "bare.db", path)
         print(f"{path.stat().st_size / conductors:.0f} bytes a conductor")
         print(f"load {load_s:.2f} s, bare insert {bare_s:.2f} s: {load_s / bare_s:.1f} times")
+        print(f"a site file, read, checked and loaded {file_s:.2f} s: {file_s / bare_s:.1f} times")
         for name, size in list(weighed(path).items())[:12]:
             print(f"{size / conductors:8.0f}  {name}")
 

@@ -330,7 +330,10 @@ def test_a_write_ahead_log_cut_off_at_each_frame_keeps_each_whole_commit(db: Pat
 
 def answers(db: Path) -> list[str] | None:
     """Return what a registry answers; None where it can't be used."""
-    asked = (["show", L1, "--json"], ["punchlist", "--json"], ["dump"], ["history", "--json"])
+    asked = (
+        ["show", L1, "--json"], ["punchlist", "--json"], ["dump"], ["history", "--json"],
+        ["find", "pump", "--json"], ["find", "cont", "--json"],
+    )  # fmt: skip
     found = []
     for arguments in asked:
         script = ["--db", str(db), *arguments]

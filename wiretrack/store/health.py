@@ -4,10 +4,14 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
-from wiretrack.model.tags import looks_like_tag, parse_tag
+from wiretrack.model.tags import format_tag, is_plain_tag, looks_like_tag, parse_tag
 from wiretrack.readings import BY_NAME
+from wiretrack.store.foreign import our_schema
 from wiretrack.store.proof import Problem, prove
 from wiretrack.store.schema import IN_SERVICE
 
@@ -17,6 +21,10 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 SEARCH = "search"
+# As people look words up: whole, or by how they begin. Two and three letters have an index each.
+_LOOKED_UP = (("term", ""), *((f"substr(term, 1, {letters})", "*") for letters in (4, 3, 2)))
+_FOUND = "SELECT rowid FROM search WHERE search MATCH ?"
+_MOST = 100  # records that the search doesn't find, that are named
 _OF_TWO_COPIES = (", which is retired", " follows it")
 # What must hold beyond the database's own constraints: the question that finds what breaks it,
 # and the words for each row found.
@@ -90,7 +98,7 @@ def problems(registry: Registry) -> list[Problem]:
 def record_problems(registry: Registry) -> list[Problem]:
     """Return what is wrong with the records themselves."""
     found: list[Problem] = []
-    for look in (_database, _broken, _kinds, _tags):
+    for look in (_database, _broken, _kinds, _tags, _search):
         try:
             found += look(registry)
         except Exception as error:  # whatever damage makes of a value
@@ -145,6 +153,42 @@ def _tags(registry: Registry) -> Iterator[Problem]:
     for row in registry.rows("SELECT tag FROM conductors"):
         if not _valid(row["tag"]):
             yield Problem("the conductor has no valid tag", f"conductors {row['tag']}")
+
+
+def _search(registry: Registry) -> Iterator[Problem]:
+    """Yield which records the search no longer finds, and by which word of each."""
+    sql = "SELECT what, code FROM search_texts WHERE kind = ? AND nr = ?"
+    lost: dict[tuple[str, str], str] = {}
+    for word, doc in _unfound(registry.connection):
+        (row,) = registry.connection.execute(sql, [doc % 8, doc // 8])
+        what, code = map(str, row)
+        lost.setdefault((what, format_tag(code) if is_plain_tag(code) else code), word)
+        if len(lost) == _MOST:
+            break
+    for (what, name), word in lost.items():
+        yield Problem(f"it no longer finds the {what} {name} by the word {word}", SEARCH, (name,))
+
+
+def _unfound(db: sqlite3.Connection) -> Iterator[tuple[str, int]]:
+    """Yield each word, or beginning of one, and the place in the index that it doesn't lead to.
+
+    An index made anew says which records carry it. What the old one has too much needs no look:
+    whoever looks reads a record's words as they are now.
+    """
+    with closing(sqlite3.connect(":memory:")) as anew:
+        anew.execute(our_schema()["table", SEARCH])
+        anew.execute("CREATE VIRTUAL TABLE words USING fts5vocab(search, 'instance')")
+        texts = db.execute(
+            "SELECT 8 * nr + kind, text FROM search_texts"
+            " WHERE record NOT IN (SELECT record FROM search_due)"
+        )
+        anew.executemany("INSERT INTO search (rowid, text) VALUES (?, ?)", texts)
+        for part, ending in _LOOKED_UP:
+            rows = anew.execute(f"SELECT {part} AS word, doc FROM words ORDER BY word")
+            for word, carrying in groupby(rows, itemgetter(0)):
+                query = f'"{word}"{ending}'
+                found = {doc for (doc,) in db.execute(_FOUND, [query])}
+                yield from ((word, doc) for doc in sorted({doc for _, doc in carrying} - found))
 
 
 def count_readings(registry: Registry) -> int | None:

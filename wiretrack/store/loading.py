@@ -122,19 +122,15 @@ def load_rows(db: Database, document: SiteDocument, file: SourceFile, *, noted: 
     Return them as an entry of the log has them, a line of JSON each.
     """
     searched, before = last_numbers(db), last_rows(db.conn)
-    (pages,) = db.execute("PRAGMA cache_size").fetchone()
-    db.execute(f"PRAGMA cache_size = -{_CACHE_KB}")
     db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
-    with much_is_made():
+    with much_is_made(), _much_is_held(db):
         Loading(db).add(document)
         if noted and last_rows(db.conn) != before:
             note_load(db, file, before)
         credit_loads(db)
         index_after(db, searched)
         db.execute("UPDATE writing SET noted = noted / 2, gathered = 1, searched = 1")
-        lines = lines_after(db.conn, before)
-    db.execute(f"PRAGMA cache_size = {pages}")
-    return lines
+        return lines_after(db.conn, before)
 
 
 @contextmanager
@@ -147,6 +143,17 @@ def much_is_made() -> Iterator[None]:
     finally:
         if was:
             gc.enable()
+
+
+@contextmanager
+def _much_is_held(db: Database) -> Iterator[None]:
+    """Hold more of the file's pages in memory than usual, up to `_CACHE_KB`."""
+    (usual,) = db.execute("PRAGMA cache_size").fetchone()
+    db.execute(f"PRAGMA cache_size = -{_CACHE_KB}")
+    try:
+        yield
+    finally:
+        db.execute(f"PRAGMA cache_size = {usual}")
 
 
 def add_conductor(db: Database, conductor: Conductor) -> str:

@@ -98,12 +98,13 @@ class Names:
             name = due.pop()
             found.add(name)
             table, scope, text = name
+            others = set()
             if match := _NUMBERED.fullmatch(text):
-                due.add((table, scope, match[1]))
+                others.add((table, scope, match[1]))
             holder = self._showing(name)
             if holder is not None:
-                due.add((table, scope, self.true_name(table, holder, text)))
-            due -= found
+                others.add((table, scope, self.true_name(table, holder, text)))
+            due |= others - found
         return found
 
     def _show_first(self, name: Name, bearers: list[str]) -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 23
+VERSION = 24
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
@@ -64,7 +64,8 @@ _SEARCH_DUE = {
     " UNION SELECT r.id FROM readings AS r JOIN conductor_circuits AS s"
     " ON s.conductor_id = r.conductor_id WHERE s.circuit_id = new.id"
     " UNION SELECT id FROM readings WHERE circuit_id = new.id",
-    "conductor_circuits": "SELECT new.conductor_id",
+    "conductor_circuits": "SELECT new.conductor_id"
+    " UNION SELECT id FROM readings WHERE conductor_id = new.conductor_id",
     "raceways": None,
     "pulls": "SELECT id FROM conductors WHERE pull_id = new.id",
     "conductors": "SELECT id FROM readings WHERE conductor_id = new.id",
@@ -74,9 +75,18 @@ _SEARCH_DUE = {
     "attachments": None,
     "ends": "SELECT new.conductor_id",
     "terminals": "SELECT conductor_id FROM ends WHERE terminal_id = new.id",
+    "devices": "SELECT id FROM readings WHERE device_id = new.id",
 }
-_CODED = ("enclosures", "circuits", "raceways", "pulls", "instruments")  # whose code may change
-_NOTED = (*_CODED, "conductors", "devices", "terminals")  # that a note can be of, beside the site
+_NO_DOCUMENTS = ("ends", "terminals", "devices", "instruments", "conductor_circuits")
+# What a note can be of, beside the site: the ids of what a row's name is part of the name of.
+_NOTED = {
+    "enclosures": "SELECT new.id UNION SELECT id FROM devices WHERE enclosure_id = new.id"
+    " UNION SELECT id FROM terminals WHERE enclosure_id = new.id",
+    **dict.fromkeys(
+        ("circuits", "raceways", "pulls", "instruments", "conductors", "devices", "terminals"),
+        "SELECT new.id",
+    ),
+}
 _NEW_UUID = (
     "lower(hex(randomblob(4)) || '-' || hex(randomblob(2)) || '-4' || substr(hex(randomblob(2)), 2)"
     " || '-8' || substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
@@ -180,14 +190,16 @@ def _log_triggers(db: Connection, table: str) -> list[str]:
 
 def _search_triggers(table: str, dependents: str | None) -> list[str]:
     """Return the triggers that put the documents touched by a row of `table` into search_due."""
-    own = (
-        None
-        if table in ("ends", "terminals", "instruments", "conductor_circuits")
-        else "SELECT new.id"
-    )
+    own = None if table in _NO_DOCUMENTS else "SELECT new.id"
     parts = [query for query in (own, dependents) if query]
-    of_it = [f"SELECT id FROM {noted} WHERE record = new.id" for noted in ("notes", "attachments")]
-    found = {"INSERT": parts, "UPDATE": parts + (of_it if table in _CODED else [])}
+    of_it = [
+        f"SELECT id FROM {noted} WHERE record IN ({_NOTED[table]})"
+        for noted in ("notes", "attachments")
+        if table in _NOTED
+    ]
+    found = {"INSERT": parts, "UPDATE": parts + of_it}
+    if table == "conductor_circuits":  # one of none is called a spare
+        found["DELETE"] = [query.replace("new.", "old.") for query in parts]
     return [
         f"CREATE TRIGGER {table}_search_{event.lower()} AFTER {event} ON {table}"
         " WHEN (SELECT searched FROM writing) = 1 BEGIN "
