@@ -88,10 +88,7 @@ def today() -> date:
 def placed(found: datetime) -> datetime:
     """Return a moment with its offset; one that was typed without is taken where the site is.
 
-    Raises
-    ------
-    OverflowError
-        If it lies so near to the end of the calendar that it has no time in UTC.
+    `OverflowError` if it lies so near to the end of the calendar that it has no time in UTC.
     """
     found.astimezone(UTC)
     if found.tzinfo is not None:
@@ -164,13 +161,7 @@ def typed_day(text: str) -> date:
 
 
 def typed_time(text: str) -> str:
-    """Return a time that somebody typed, RFC 3339; of a day alone its midnight where the site is.
-
-    Raises
-    ------
-    BadInputError
-        If it isn't a time.
-    """
+    """Return a time that somebody typed, RFC 3339; of a day its midnight where the site is."""
     try:
         found = typed(text)
         if not isinstance(found, datetime):

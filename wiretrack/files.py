@@ -62,13 +62,7 @@ def _is_our_book(file: Path) -> bool:
 
 
 def refuse_others(file: Path) -> None:
-    """Refuse to replace a file that this program didn't write; a registry at all times.
-
-    Raises
-    ------
-    UnusableError
-        If it stands there and may not be replaced.
-    """
+    """Refuse to replace a file that this program didn't write; a registry at all times."""
     if not file.is_file():
         return
     with file.open("rb") as stream:
@@ -83,10 +77,7 @@ def refuse_others(file: Path) -> None:
 def write_file(target: Path, pieces: Iterable[str]) -> None:
     """Write text in UTF-8; at `target` stands either what was there or all of the new text.
 
-    Raises
-    ------
-    FileWriteError
-        If it can't be written.
+    `FileWriteError` if it can't be written.
     """
     with file_in_place(target) as stream:
         for piece in pieces:
@@ -114,14 +105,9 @@ def found_above(name: str) -> Path:
 def file_in_place(target: Path, *, own: bool = False) -> Iterator[BinaryIO]:
     """Give a stream to write; its file becomes `target` when the block ends without an error.
 
-    One in the program's `own` folder is replaced whatever it holds.
-
-    Raises
-    ------
-    UnusableError
-        If a file stands there that this program didn't write (`refuse_others`).
-    FileWriteError
-        If it can't be written; nothing is left behind, and what was there is untouched.
+    One in the program's `own` folder is replaced whatever it holds. `UnusableError` if a file
+    stands there that this program didn't write (`refuse_others`); `FileWriteError` if it can't be
+    written; nothing is left behind, and what was there is untouched.
     """
     with failing_as(str(target)):
         place = Path(os.path.realpath(target))
@@ -150,11 +136,7 @@ def new_folder(target: Path, *, replace: bool = False) -> Iterator[Path]:
     """Give a folder to write into; it becomes `target` when the block ends without an error.
 
     With `replace`, a folder that stands there goes once the new one is in its place.
-
-    Raises
-    ------
-    FileWriteError
-        If `target` is there already and holds something, or can't be written.
+    `FileWriteError` if `target` is there already and holds something, or can't be written.
     """
     with failing_as(str(target)):
         place = Path(os.path.realpath(target))
@@ -214,12 +196,7 @@ def failing_as(name: str) -> Iterator[None]:
 def name_new_file(draft: Path, target: Path) -> None:
     """Give a finished file its name; what has that name already stays.
 
-    Raises
-    ------
-    FileExistsError
-        If there is something of that name.
-    OSError
-        If the medium refuses.
+    `FileExistsError` if there is something of that name; `OSError` if the medium refuses.
     """
     try:
         os.link(draft, target)

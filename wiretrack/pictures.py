@@ -49,10 +49,7 @@ class KeptFile:
 def to_keep(name: str, data: bytes) -> KeptFile:
     """Return what is kept of a file that somebody attaches.
 
-    Raises
-    ------
-    PictureError
-        If it is empty, too large, damaged, or neither a picture nor a PDF.
+    `PictureError` if it is empty, too large, damaged, or neither a picture nor a PDF.
     """
     shown = safe(name)
     _check_size(shown, data)
@@ -79,10 +76,7 @@ def plain_name(name: str, found: str) -> str:
 def reading_picture(name: str, hint: str = _ALLOWED) -> Iterator[None]:
     """Turn what goes wrong while a picture is read into an error for people.
 
-    Raises
-    ------
-    PictureError
-        If it isn't a picture that can be read, is damaged, or has too many dots.
+    `PictureError` if it isn't a picture that can be read, is damaged, or has too many dots.
     """
     from PIL import Image, UnidentifiedImageError
 
@@ -105,13 +99,7 @@ def reading_picture(name: str, hint: str = _ALLOWED) -> Iterator[None]:
 
 
 def check_kept(kept_as: str, content: bytes) -> None:
-    """Refuse a content that isn't as one of this type is kept.
-
-    Raises
-    ------
-    PictureError
-        If it is no such file, or holds more than its picture.
-    """
+    """Refuse a content that isn't as one of this type is kept."""
     _check_size("it", content)
     if kept_as == "application/pdf":
         _check_pdf("it", content)

@@ -11,10 +11,7 @@ _PACKAGE = Path(__file__).resolve().parent
 def shipped(folder: str) -> Path:
     """Return the shipped folder ``schemas`` or ``demo_db``.
 
-    Raises
-    ------
-    FileNotFoundError
-        If neither the wheel's copy nor the one beside the package exists.
+    `FileNotFoundError` if neither the wheel's copy nor the one beside the package exists.
     """
     for place in (_PACKAGE / "_shipped" / folder, _PACKAGE.parent / folder):
         if place.is_dir():

@@ -39,13 +39,8 @@ def backup(registry: Registry, target: Path, *, keep: int | None = None) -> Back
     """Copy the registry, while it is in use, to a new file: proved and whole, or not at all.
 
     With `keep` the file's name gets the day, and only so many copies of that name stay.
-
-    Raises
-    ------
-    BadInputError
-        If the file exists, or its folder doesn't.
-    RegistryError
-        If the copy can't be written, or isn't what was copied.
+    `BadInputError` if the file exists, or its folder doesn't; `RegistryError` if the copy can't be
+    written, or isn't what was copied.
     """
     if not target.parent.is_dir():
         raise BadInputError(f"The folder {target.parent} does not exist. Make it first.")

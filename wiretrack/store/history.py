@@ -133,13 +133,7 @@ def author_of(registry: Registry, record: str) -> str | None:
 
 
 def ids_called(registry: Registry, word: str | Named) -> set[str]:
-    """Return the ids of what a word names, or named once: any record, and the site.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is or was called so.
-    """
+    """Return the ids of what a word names, or named once: any record, and the site."""
     try:
         named = word if isinstance(word, Named) else resolve(registry, word, ANY)
     except NotFoundError as error:

@@ -59,12 +59,7 @@ _OTHER_NAME = Hint("Choose another name with {db}.")
 def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
     """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
 
-    Raises
-    ------
-    BadInputError
-        If something is there already.
-    RegistryError
-        If it can't be written.
+    `BadInputError` if something is there already; `RegistryError` if it can't be written.
     """
     path = Path(path)
     if path.exists() or path.is_symlink():

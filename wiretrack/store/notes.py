@@ -47,13 +47,7 @@ def noted(registry: Registry, records: Collection[str]) -> dict[str, Noted]:
 
 
 def record_id(db: Database | Connection, what: str, code: str) -> str:
-    """Return the id that notes of a record are kept under; `code` is as the registry writes it.
-
-    Raises
-    ------
-    NotFoundError
-        If there is none.
-    """
+    """Return the id that notes of a record are kept under; `code` is as the registry writes it."""
     sql = "SELECT id FROM named WHERE what = ? AND code = ?"
     found = db.execute(sql, [what, code]).fetchone()
     if found is None:
@@ -97,13 +91,7 @@ def _add(db: Database, table: str, row: dict[str, Any]) -> str:
 
 
 def id_of(registry: Registry, start: str, *kinds: type) -> str:
-    """Return the id, which begins so, of a note or attachment that stands.
-
-    Raises
-    ------
-    BadInputError
-        If none or several begin so, or it is too short.
-    """
+    """Return the id, which begins so, of a note or attachment that stands."""
     wanted = kinds or tuple(_LISTS)
     noun = " or ".join(_LISTS[of] for of in wanted)
     if len(start) < LEAST_OF_AN_ID:
@@ -155,10 +143,7 @@ def keep_contents(registry: Registry, rows: Iterable[Mapping[str, Any]]) -> bool
 def content(registry: Registry, digest: str) -> bytes:
     """Return the content of a file, by its SHA-256, as the log keeps it.
 
-    Raises
-    ------
-    DamagedRegistryError
-        If the log doesn't hold it whole.
+    `DamagedRegistryError` if the log doesn't hold it whole.
     """
     from hashlib import sha256
 

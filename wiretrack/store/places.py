@@ -70,12 +70,8 @@ def place_called(
 ) -> Place:  # fmt: skip
     """Return the device or terminal that `text` names; where both do, the first of `what`.
 
-    Raises
-    ------
-    NotFoundError
-        If there is none; what is called nearly so is named.
-    AmbiguousError
-        If there are several.
+    `NotFoundError` if there is none; what is called nearly so is named; `AmbiguousError` if there
+    are several.
     """
     readings = [*_readings(text)]
     things = _things(registry, {asked.box for asked in readings}, what, with_poles)

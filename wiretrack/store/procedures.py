@@ -50,10 +50,7 @@ def start(
 ) -> Procedure:
     """Begin a procedure and return it; `after` is the latest one about the same before it.
 
-    Raises
-    ------
-    ChangedMeanwhileError
-        If that isn't the latest one any more: somebody else began one.
+    `ChangedMeanwhileError` if that isn't the latest one any more: somebody else began one.
     """
     row = {
         "id": new_id(),
@@ -120,12 +117,8 @@ def add_answer(
     """Store what was asked and answered, and by whom, durably, before anything else is asked.
 
     A finished procedure is open again; the end marks that it had written are taken back, as they
-    follow from the answers. Return the procedure as it is then.
-
-    Raises
-    ------
-    ChangedMeanwhileError
-        If somebody answered or changed it since it was read; nothing is stored then.
+    follow from the answers. Return the procedure as it is then. `ChangedMeanwhileError` if somebody
+    answered or changed it since it was read; nothing is stored then.
     """
     given = {**answer, "by": who} if who else answer
     with registry.write(who) as db:
@@ -164,10 +157,8 @@ def change_settings(
 ) -> Procedure:
     """Give a procedure other settings from here on; its answers stay. Return it as it is then.
 
-    Raises
-    ------
-    ChangedMeanwhileError
-        If somebody answered or changed it since it was read, or it is over by now.
+    `ChangedMeanwhileError` if somebody answered or changed it since it was read, or it is over by
+    now.
     """
     with registry.write(who) as db:
         _must_stand(registry, procedure)
@@ -184,12 +175,8 @@ def finish(
 
     Where the near end had a number in place of a tag, that goes to the near one.
 
-    Return the procedure as it is then.
-
-    Raises
-    ------
-    ChangedMeanwhileError
-        If somebody answered, finished or changed it since it was read; nothing is stored then.
+    Return the procedure as it is then. `ChangedMeanwhileError` if somebody answered, finished or
+    changed it since it was read; nothing is stored then.
     """
     with registry.write(who) as db:
         _must_stand(registry, procedure)

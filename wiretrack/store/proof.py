@@ -90,13 +90,7 @@ class Signed:
 
 
 def anchor(registry: Registry, printed: str) -> Anchor | None:
-    """Return what a printed hash, or its first 16 digits or more, stands for; None if for nothing.
-
-    Raises
-    ------
-    BadInputError
-        If it is no such hash.
-    """
+    """Return what a printed hash, or its first 16 digits or more, stands for; None: for nothing."""
     digits = "".join(printed.split()).replace("-", "").lower()
     if not _HASH.fullmatch(digits):
         raise BadInputError(

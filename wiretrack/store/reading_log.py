@@ -27,13 +27,7 @@ _SUBJECTS = {
 
 
 def add_reading(registry: Registry, reading: Reading, *, who: str | None = None) -> str:
-    """Store a reading durably and return its id.
-
-    Raises
-    ------
-    NotFoundError
-        If its conductor or its instrument isn't recorded.
-    """
+    """Store a reading durably and return its id."""
     with registry.write(who) as db:
         return _add(db, reading)
 

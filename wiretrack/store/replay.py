@@ -87,10 +87,7 @@ def replayed(read: Callable[[], Iterable[Entry]], expected: Same | None = None) 
 def make_again(db: Connection) -> None:
     """Let the records of a registry be what its log says, in the write under way.
 
-    Raises
-    ------
-    ContradictionError
-        If an entry can't be applied that wasn't lost by damage.
+    `ContradictionError` if an entry can't be applied that wasn't lost by damage.
     """
     replay = replayed(lambda: (entry for entry, _ in entries(db, "nr")), Same.of(db))
     gone = gone_in(db)

@@ -89,14 +89,8 @@ def rescue(
 ) -> Rescued:
     """Save into the file `new` what proves itself in `damaged`, which is only read.
 
-    With `unproved`, rows that no entry proves any more are taken too.
-
-    Raises
-    ------
-    RegistryError
-        If nothing in `damaged` can be saved, or `new` can't be written.
-    BadInputError
-        If `new` exists.
+    With `unproved`, rows that no entry proves any more are taken too. `RegistryError` if nothing in
+    `damaged` can be saved, or `new` can't be written; `BadInputError` if `new` exists.
     """
     if not damaged.is_file():
         raise RegistryError(str(damaged), "is not a file", Hint("Name the damaged registry."))

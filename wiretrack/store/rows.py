@@ -104,10 +104,7 @@ def inverse(row: Row) -> Row:
 def statement(row: Row, columns: Iterable[str], conflict: str = "") -> tuple[str, list[Any]]:
     """Return the SQL that applies a row to its table, and its values.
 
-    Raises
-    ------
-    ValueError
-        If it has a column that isn't one of the table's `columns`.
+    `ValueError` if it has a column that isn't one of the table's `columns`.
     """
     table, known = row["table"], list(columns)
     if "added" in row:
@@ -189,10 +186,7 @@ class Kept:
     def take(self, name: str) -> bytes:
         """Return a file, whole.
 
-        Raises
-        ------
-        ValueError
-            If its parts don't make the file that its name stands for.
+        `ValueError` if its parts don't make the file that its name stands for.
         """
         packed, unpacking = b"".join(self._parts.pop(name, ())), zlib.decompressobj()
         try:

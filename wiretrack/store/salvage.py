@@ -76,10 +76,7 @@ def _in(page: bytes, pages: Mapping[int, bytes]) -> Iterator[Row]:
 def _row(page: bytes, start: int, pages: Mapping[int, bytes]) -> Row:
     """Return the row whose record begins at `start` of a page.
 
-    Raises
-    ------
-    IndexError, ValueError
-        If it isn't one, or is no longer whole.
+    `IndexError` or `ValueError` if it isn't one, or is no longer whole.
     """
     if start < 0:
         raise ValueError("no record begins before its page")

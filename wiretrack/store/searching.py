@@ -77,17 +77,10 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
 
     Codes are tried as written, then without regard to case; a code wins over a tag. The whole text
     of a label's symbol names what the label is of. Devices and terminals are looked for last, as
-    `place_called` reads them; ``site`` is the site itself. `ANY` has all kinds.
-
-    Raises
-    ------
-    TagError
-        If it has the form of a tag whose check character is wrong; a known tag that a single
-        slip explains is named.
-    NotFoundError
-        If nothing of the wanted `kinds` is called so.
-    AmbiguousError
-        If several devices or terminals are.
+    `place_called` reads them; ``site`` is the site itself. `ANY` has all kinds. `TagError` if it
+    has the form of a tag whose check character is wrong; a known tag that a single slip explains is
+    named; `NotFoundError` if nothing of the wanted `kinds` is called so; `AmbiguousError` if
+    several devices or terminals are.
     """
     wanted = kinds or ("conductor", "circuit", "enclosure", "raceway", "pull")
     for condition in ("code = ?", "code = ? COLLATE NOCASE"):
@@ -131,14 +124,10 @@ def is_called(registry: Registry, what: str, code: str) -> bool:
 def tag_of(registry: Registry, text: str) -> str:
     """Return the tag that `text` writes, if a conductor carries it.
 
-    Raises
-    ------
-    TagError
-        If it isn't a tag; the known tags a single slip away are named. Where all that is wrong is a
-        check character that looks or sounds like the right one, and no other known tag is as near,
-        it is read as that, and `registry.read_as` says so.
-    NotFoundError
-        If no conductor carries it.
+    `TagError` if it isn't a tag; the known tags a single slip away are named. Where all that is
+    wrong is a check character that looks or sounds like the right one, and no other known tag is as
+    near, it is read as that, and `registry.read_as` says so; `NotFoundError` if no conductor
+    carries it.
     """
     try:
         tag = parse_tag(text)

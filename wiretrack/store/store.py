@@ -184,13 +184,8 @@ def open_registry(path: Path | str, face: str = "python", *, as_found: bool = Fa
     """Open the registry at `path`; the log notes by which face it was written to.
 
     What comes from elsewhere may hold triggers or views of somebody else, which would run. It is
-    refused, or taken `as_found` by who names what is wrong with it.
-
-    Raises
-    ------
-    RegistryError
-        If it is missing, not a registry, damaged, locked, made by another version, or holds what
-        isn't ours.
+    refused, or taken `as_found` by who names what is wrong with it. `RegistryError` if it is
+    missing, not a registry, damaged, locked, made by another version, or holds what isn't ours.
     """
     path = Path(path)
     if not path.exists():
@@ -247,10 +242,7 @@ def is_registry(path: Path) -> bool:
 def open_other(path: Path) -> Registry:
     """Open somebody else's registry to read its log, whatever else is in it.
 
-    Raises
-    ------
-    RegistryError
-        If it is missing, not a registry, damaged, or made by another version.
+    `RegistryError` if it is missing, not a registry, damaged, or made by another version.
     """
     if not path.is_file():
         why = "is not a file" if path.exists() else "does not exist"

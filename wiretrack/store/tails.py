@@ -110,12 +110,8 @@ def are_apart(registry: Registry, tail: Tail) -> bool:
 def take(registry: Registry, tail: Tail, *, look: bool = False, apart: bool = False) -> Taken:
     """Take from a tail what this registry lacks; with `look` see what would come, unwritten.
 
-    With `apart` it may have been begun apart from this one.
-
-    Raises
-    ------
-    BadInputError
-        If the two logs don't descend from one another.
+    With `apart` it may have been begun apart from this one. `BadInputError` if the two logs don't
+    descend from one another.
     """
     theirs = tail.held()
     if not apart and are_apart(registry, tail):

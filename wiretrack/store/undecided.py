@@ -112,12 +112,8 @@ _BESIDE = frozenset(
 def decide(registry: Registry, key: str, answer: str, *, who: str | None = None) -> str:
     """Let one of the values hold, by its number; of two of one name the new name of this record.
 
-    Return the id of the change.
-
-    Raises
-    ------
-    BadInputError
-        If nothing of that key is undecided, or it has no such value.
+    Return the id of the change. `BadInputError` if nothing of that key is undecided, or it has no
+    such value.
     """
     every = undecided(registry)
     found = next((each for each in every if each.key.casefold() == key.casefold()), None)

@@ -55,13 +55,7 @@ class _NothingWrittenError(Exception):
 
 
 def apply(registry: Registry, change: Change, *, who: str | None = None) -> dict[str, Any]:
-    """Write a change, all of it or nothing; return what of the site's own data is new.
-
-    Raises
-    ------
-    BadInputError
-        If two records would have one code, even for a moment.
-    """
+    """Write a change, all of it or nothing; return what of the site's own data is new."""
     new: dict[str, Any] = {}
     try:
         with registry.write(who, noted="changes" not in change.added.rest, more=change.more) as db:

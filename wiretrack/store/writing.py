@@ -42,13 +42,7 @@ def free_part_id(db: Database, table: str, parent_id: str, part: str) -> str:
 
 
 def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str:
-    """Return the id of a record of `table`.
-
-    Raises
-    ------
-    NotFoundError
-        If there is none.
-    """
+    """Return the id of a record of `table`; `NotFoundError` if there is none."""
     row = registry.row(f"SELECT id FROM {table} WHERE {column} = ?", [key])
     if row is None:
         raise NotFoundError(table.removesuffix("s"), key)

@@ -87,13 +87,7 @@ class Demo:
 
 
 def build_demo(folder: Path) -> Demo:
-    """Build the demo registry in `folder` and do the main job on it.
-
-    Raises
-    ------
-    BadInputError
-        If the folder already holds a registry or the demo's files.
-    """
+    """Build the demo registry in `folder` and do the main job on it."""
     made = [folder / name for name in (REGISTRY, SHEET, PICTURE, REPORT)]
     for file in made:
         if file.exists():

@@ -11,13 +11,7 @@ LONGEST_CODE = 40
 
 
 def check_text(name: str, text: str | None, longest: int = LONGEST) -> str | None:
-    """Return `text` without blanks around it; `None` where it is missing or blank.
-
-    Raises
-    ------
-    BadInputError
-        If it is too long, or holds what no text may hold; the message calls it `name`.
-    """
+    """Return `text` without blanks around it; `None` where it is missing or blank."""
     plain = (text or "").strip()
     if not plain:
         return None

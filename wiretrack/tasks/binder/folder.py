@@ -63,14 +63,9 @@ class Draft:
 def new_binder(target: Path, *, replace: bool = False) -> Iterator[Draft]:
     """Give a draft to write into; it becomes `target` when the block ends without an error.
 
-    The block closes it itself.
-
-    Raises
-    ------
-    BinderPlaceError
-        If something stands at `target` that must not be touched.
-    FileWriteError
-        If the medium refuses; nothing is left behind and what was there is untouched.
+    The block closes it itself. `BinderPlaceError` if something stands at `target` that must not be
+    touched; `FileWriteError` if the medium refuses; nothing is left behind and what was there is
+    untouched.
     """
     place = Path(os.path.realpath(target))
     older = _older(target, place, replace=replace)

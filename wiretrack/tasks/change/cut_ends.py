@@ -41,13 +41,7 @@ class CutEnds:
 def ends_in_box(
     registry: Registry, said: CutEnds, box: str, cut: Sequence[Conductor]
 ) -> dict[str, Ends]:
-    """Return the two new ends of each conductor by its tag: the near piece's, the far piece's.
-
-    Raises
-    ------
-    BadInputError
-        If an end would be nowhere, or a terminal can't be taken.
-    """
+    """Return the two new ends of each conductor by its tag: the near piece's, the far piece's."""
     found = _by_scheme(said.terminals, cut) | _by_tag(registry, said.land, cut)
     for conductor in cut:
         tag = conductor.tag
@@ -65,12 +59,8 @@ def lengths_of(
 ) -> dict[str, Pair]:
     """Return the lengths in m of both pieces by tag, as far as they are stated.
 
-    A text is ``NEAR,FAR`` for all, or ``TAG=NEAR,FAR`` for one; ``?`` is unknown.
-
-    Raises
-    ------
-    BadInputError
-        If one can't be understood, or the pieces are longer than the whole.
+    A text is ``NEAR,FAR`` for all, or ``TAG=NEAR,FAR`` for one; ``?`` is unknown. `BadInputError`
+    if one can't be understood, or the pieces are longer than the whole.
     """
     tags = [c.tag for c in cut]
     found: dict[str, Pair] = {}

@@ -58,13 +58,7 @@ class Divided:
 
 
 def divide(registry: Registry, division: Division, box: str) -> Divided:
-    """Divide a raceway at `box`, inside the write under way; return its pieces and its pulls.
-
-    Raises
-    ------
-    BadInputError
-        If the box can't lie in the raceway, or what is said of the pieces can't be so.
-    """
+    """Divide a raceway at `box`, inside the write under way; return its pieces and its pulls."""
     code = resolve(registry, division.raceway, ("raceway",)).code
     old = site_of(registry).one(Raceway, code)
     _check_place(registry, old, box)

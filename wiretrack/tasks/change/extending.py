@@ -94,13 +94,8 @@ class Extended(Done):
 def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> Extended:
     """Cut the conductors that pass the box, land the pieces there, retire what was cut.
 
-    All of it is one durable change, or nothing.
-
-    Raises
-    ------
-    BadInputError
-        If the box isn't on the way of a conductor, an end would be nowhere, a terminal can't be
-        taken, or lengths can't be so.
+    All of it is one durable change, or nothing. `BadInputError` if the box isn't on the way of a
+    conductor, an end would be nowhere, a terminal can't be taken, or lengths can't be so.
     """
     at = moment_of_change(wanted.at)
     with registry.write(who):

@@ -160,13 +160,8 @@ def history(
     """Return what was changed, newest first: of all, or of what a word names and its parts.
 
     `since` is a day, counted where the site is; `limit` is the most that is returned.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is or was called so.
-    BadInputError
-        If `since` is no day.
+    `NotFoundError` or `TagError` if nothing is or was called so; `BadInputError` if `since` is no
+    day.
     """
     day = None if since is None else days.typed_day(since).isoformat()
     found: list[Touched] = []

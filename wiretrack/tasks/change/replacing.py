@@ -77,12 +77,8 @@ def replace_conductor(
 ) -> Replaced:
     """Retire a conductor and put a new one, with a new tag, in its place: one durable change.
 
-    What isn't stated of the new one is unknown, unless it is said to be the same.
-
-    Raises
-    ------
-    BadInputError
-        If the old one is retired, or a fact can't be understood.
+    What isn't stated of the new one is unknown, unless it is said to be the same. `BadInputError`
+    if the old one is retired, or a fact can't be understood.
     """
     at = moment_of_change(wanted.at)
     stated = _stated(wanted)

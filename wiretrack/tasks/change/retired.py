@@ -33,13 +33,7 @@ ABANDONED_CAUTION = (
 
 
 def conductor_in_service(registry: Registry, text: str) -> Conductor:
-    """Return the conductor that `text` (a tag in any writing) names.
-
-    Raises
-    ------
-    RetiredError
-        If it is retired.
-    """
+    """Return the conductor that `text` (a tag in any writing) names."""
     conductor = site_of(registry).one(Conductor, tag_of(registry, text))
     refuse_retired(registry, conductor)
     return conductor
@@ -57,13 +51,7 @@ def refuse_retired(registry: Registry, conductor: Conductor) -> None:
 
 
 def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) -> None:
-    """Refuse a change of a conductor before the change that it came from.
-
-    Raises
-    ------
-    BadInputError
-        If one of them wasn't there yet.
-    """
+    """Refuse a change of a conductor before the change that it came from."""
     for conductor in found:
         if conductor.follows is None:
             continue

@@ -80,12 +80,7 @@ def retire(
 
     `abandoned` conductors stay in their raceways, the others are pulled out. Readings, history and
     tags stay for good. A protective conductor or neutral of a circuit that other circuits need
-    stays in use, and so does its circuit.
-
-    Raises
-    ------
-    RetiredError
-        If it is retired already.
+    stays in use, and so does its circuit. `RetiredError` if it is retired already.
     """
     moment = moment_of_change(at)
     because = ABANDONED if abandoned else REMOVED
@@ -128,12 +123,8 @@ def retire(
 def take_back(registry: Registry, what: str, *, who: str | None = None) -> Retired:
     """Put a conductor or a circuit that was retired by mistake back into service.
 
-    A circuit comes back with the conductors that were retired together with it.
-
-    Raises
-    ------
-    BadInputError
-        If it isn't retired, or another conductor follows it.
+    A circuit comes back with the conductors that were retired together with it. `BadInputError` if
+    it isn't retired, or another conductor follows it.
     """
     with registry.write(who):
         named = resolve(registry, what, ("circuit", "conductor"))

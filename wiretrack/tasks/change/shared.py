@@ -27,11 +27,6 @@ def check_free(registry: Registry, place: Point, conductor: Conductor) -> None:
     """Refuse a terminal that holds an end of another circuit or function.
 
     Ends on a bus or a splice may meet, and so may protective conductors.
-
-    Raises
-    ------
-    BadInputError
-        If it is taken.
     """
     for link in Wiring(site_of(registry)).at(place):
         if link.what == "conductor" and not may_meet(registry, place, link, conductor):
@@ -53,13 +48,7 @@ def may_meet(registry: Registry, place: Point, one: Conductor | Link, other: Con
 
 
 def check_no_bypass(registry: Registry, place: Point, tag: str) -> None:
-    """Refuse both pieces of a conductor on one terminal of one pole: that leads past the device.
-
-    Raises
-    ------
-    BadInputError
-        If the terminal is a pole's.
-    """
+    """Refuse both pieces of a conductor on one terminal of one pole: that leads past the device."""
     for pole in _poles(registry, place):
         if pole.kind not in ALWAYS_JOINED:
             raise BadInputError(
@@ -175,13 +164,7 @@ _DAY = 10  # characters of YYYY-MM-DD
 
 
 def moment_of_change(text: str | None) -> str:
-    """Return when a change was made: a day as a day, a time as RFC 3339, now where none is said.
-
-    Raises
-    ------
-    BadInputError
-        If it is neither a day nor a time, or lies in the future.
-    """
+    """Return when a change was made: a day as a day, a time as RFC 3339, now where none is said."""
     if text is None:
         return days.now()
     typed = days.typed(text)

@@ -71,12 +71,8 @@ def swap(
     """Exchange the landings of two conductors' ends in a box; with `marks`, their end marks too.
 
     Readings stay with their conductor; those that rest on which end was landed where are owed
-    again.
-
-    Raises
-    ------
-    BadInputError
-        If both are one conductor, an end isn't in the box, or there is nothing to exchange.
+    again. `BadInputError` if both are one conductor, an end isn't in the box, or there is nothing
+    to exchange.
     """
     moment = today_is_now(moment_of_change(at))
     with registry.write(who):

@@ -62,17 +62,10 @@ def undo(
 ) -> Undone:
     """Take back the last change, or the one with this id, by a new change.
 
-    With `together`, later changes that rest on it are taken back with it.
-
-    Raises
-    ------
-    NotFoundError
-        If no change has that id.
-    RestsOnError
-        If later work rests on it; nothing is written then.
-    BadInputError
-        If it can't be taken back at all: a reading, a label print, an answer of guided work, or
-        something that was taken back already.
+    With `together`, later changes that rest on it are taken back with it. `NotFoundError` if no
+    change has that id; `RestsOnError` if later work rests on it; nothing is written then;
+    `BadInputError` if it can't be taken back at all: a reading, a label print, an answer of guided
+    work, or something that was taken back already.
     """
     change = _last(registry) if name is None else _called(registry, name)
     _refuse(registry, change)
@@ -151,10 +144,7 @@ def _instead(registry: Registry, row: Row) -> Hint:
 def _with_what_rests(registry: Registry, change: Change, together: bool) -> list[Change]:
     """Return a change with the later ones that rest on it, newest first; tried, nothing written.
 
-    Raises
-    ------
-    RestsOnError
-        If there are such and they aren't to be taken back `together`, or can't be.
+    `RestsOnError` if there are such and they aren't to be taken back `together`, or can't be.
     """
     wanted = [change]
     first: list[Resting] = []

@@ -58,13 +58,7 @@ class Addition:
 
     @property
     def of(self) -> type:
-        """The class of record.
-
-        Raises
-        ------
-        BadInputError
-            If there is no such kind.
-        """
+        """The class of record; `BadInputError` if there is no such kind."""
         found = BY_NOUN.get(self.kind.casefold())
         if found is None:
             close = near(self.kind, [*BY_NOUN])
@@ -125,15 +119,7 @@ def add(
     reason: Reason = NO_REASON,
     look: bool = False,
 ) -> Added:
-    """Add a record, or as many conductors alike as are wanted, as one change.
-
-    Raises
-    ------
-    FieldError
-        If a field is missing, or its value can't be; it names field, value and what is allowed.
-    BadInputError
-        If there is no such kind, or just conductors can be several.
-    """
+    """Add a record, or as many conductors alike as are wanted, as one change."""
     of, row = wanted.of, row_wanted(registry, wanted)
     count = _count(wanted)
     rows: dict[str, list[Row]] = {TABLES[of]: [dict(row) for _ in range(count)]}
@@ -239,13 +225,7 @@ def _fill_ends(registry: Registry, row: Row) -> None:
 
 
 def missing(registry: Registry, wanted: Addition) -> list[Fact]:
-    """Return the fields that such a record can't do without, and that nothing says yet.
-
-    Raises
-    ------
-    NotFoundError
-        If a field names a record that isn't there: nobody is asked for more then.
-    """
+    """Return the fields that such a record can't do without, and that nothing says yet."""
     row, known = row_wanted(registry, wanted), fields_of(wanted.of)
     for key, text in wanted.fields.items():
         for code in text.split(",") if key in known and known[key].refers else ():
@@ -258,13 +238,7 @@ def missing(registry: Registry, wanted: Addition) -> list[Fact]:
 
 
 def refuse_unknown(registry: Registry, fact: Fact, text: str) -> str:
-    """Return a code that was typed for a field, if it names a record.
-
-    Raises
-    ------
-    NotFoundError
-        If it names none; near ones are named.
-    """
+    """Return a code that was typed for a field, if it names a record."""
     noun = fact.refers.removesuffix("s")
     if not fact.refers or is_called(registry, noun, text):
         return text

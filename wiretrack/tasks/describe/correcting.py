@@ -67,14 +67,9 @@ def correct(
 ) -> Corrected:
     """Change fields of the record that `what` names; an empty text makes one unknown.
 
-    With `look` nothing is written.
-
-    Raises
-    ------
-    FieldError
-        If there is no such field, or its value can't be; it names field, value and what is allowed.
-    NotFoundError, TagError, AmbiguousError
-        If nothing is called so, or several.
+    With `look` nothing is written. `FieldError` if there is no such field, or its value can't be;
+    it names field, value and what is allowed; `NotFoundError` or `TagError` or `AmbiguousError` if
+    nothing is called so, or several.
     """
     record = record_called(registry, what)
     name = name_of(record)

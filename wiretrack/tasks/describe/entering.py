@@ -57,13 +57,7 @@ NO_REASON = Reason()
 
 
 def record_called(registry: Registry, what: str, kinds: tuple[str, ...] = ANY) -> Any:
-    """Return the record that `what` names: a tag, a code, ``BOX/DEVICE``, ``BOX/TERMINAL``, site.
-
-    Raises
-    ------
-    NotFoundError, TagError, AmbiguousError
-        If there is none, or several.
-    """
+    """Return the record that `what` names: tag, code, ``BOX/DEVICE``, ``BOX/TERMINAL``, site."""
     site, named = site_of(registry), resolve(registry, what, kinds)
     return (
         site.facts
@@ -73,13 +67,7 @@ def record_called(registry: Registry, what: str, kinds: tuple[str, ...] = ANY) -
 
 
 def write_typed(registry: Registry, rows: dict[str, Any], how: Load, *, who: str | None) -> Loaded:
-    """Write rows that were typed, as one change.
-
-    Raises
-    ------
-    FieldError
-        If a field's value can't be; it names field, value and what is allowed.
-    """
+    """Write rows that were typed, as one change."""
     raw = RawSite({"format": FORMAT, **rows}, Faults(FieldPlaces()))
     try:
         return write_rows(registry, raw, Source(""), who=who, how=how)

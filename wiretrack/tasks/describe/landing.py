@@ -53,16 +53,10 @@ def land(
 ) -> EndNow:
     """Change the state of a conductor's end in an enclosure to that of `end`.
 
-    With a terminal it is landed on that; without one it is capped or loose.
-
-    Raises
-    ------
-    BadInputError
-        If terminal and state contradict, the conductor has no end in that enclosure, or its other
-        end is on that terminal.
-    AskedError
-        If the enclosure has no such terminal in the record, or what is on it can't be together
-        with this conductor, and nobody is `sure`.
+    With a terminal it is landed on that; without one it is capped or loose. `BadInputError` if
+    terminal and state contradict, the conductor has no end in that enclosure, or its other end is
+    on that terminal; `AskedError` if the enclosure has no such terminal in the record, or what is
+    on it can't be together with this conductor, and nobody is `sure`.
     """
     enclosure, typed = _place_of(registry, end)
     terminal = check_code("The terminal", typed)
@@ -101,13 +95,7 @@ def _place_of(registry: Registry, end: End) -> tuple[str, str | None]:
 def take_back(
     registry: Registry, tag: str, enclosure: str, *, who: str | None = None, sure: Sure = NOT_SURE
 ) -> EndNow:
-    """Put an end back to how it was before its last landing.
-
-    Raises
-    ------
-    BadInputError
-        If the record holds no earlier state of it in that enclosure.
-    """
+    """Put an end back to how it was before its last landing."""
     conductor, side, here, _ = _end_in(registry, tag, enclosure)
     name = str(conductor.tag)
     earlier = history.landing_before(registry, conductor.tag, side)

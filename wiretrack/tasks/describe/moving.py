@@ -35,13 +35,7 @@ def rows_moved(registry: Registry, record: Any, code: str, moves: Mapping[str, s
 
 
 def _given(registry: Registry, code: str, tags: str) -> Iterator[Row]:
-    """Yield the rows that give conductors, named with commas, to the circuit `code`.
-
-    Raises
-    ------
-    FieldError
-        If one serves several circuits: which of them it leaves is not said.
-    """
+    """Yield the rows that give conductors, named with commas, to the circuit `code`."""
     for text in filter(None, (part.strip() for part in tags.split(","))):
         conductor = record_called(registry, text, ("conductor",))
         if len(conductor.circuits) > 1:
@@ -53,12 +47,8 @@ def _given(registry: Registry, code: str, tags: str) -> Iterator[Row]:
 def _led(registry: Registry, circuit: Circuit, place: str) -> Iterator[Row]:
     """Yield the rows that lead a circuit's ends from its breaker or fuse to another device.
 
-    An end goes from a pole's terminal to the same side of the same pole there.
-
-    Raises
-    ------
-    FieldError
-        If it isn't plain which device it leaves, or something else is on the other one.
+    An end goes from a pole's terminal to the same side of the same pole there. `FieldError` if it
+    isn't plain which device it leaves, or something else is on the other one.
     """
     new, old = record_called(registry, place, ("device",)), device_of(circuit)
     if old is None:

@@ -37,15 +37,7 @@ def add_note(
     instead: str | None = None,
     who: str | None = None,
 ) -> Kept:
-    """Keep a remark with any record, perhaps `instead` of an earlier one (the start of its id).
-
-    Raises
-    ------
-    NotFoundError
-        If nothing is called `what`, or no note `instead`.
-    BadInputError
-        If the text is empty, too long, or holds what no text may hold.
-    """
+    """Keep a remark with any record, perhaps `instead` of an earlier one (the start of its id)."""
     of, plain = _named(registry, what), checked(text)
     takes_back = notes.id_of(registry, instead) if instead else None
     made = notes.add_note(registry, of, plain, takes_back=takes_back, who=who)
@@ -78,12 +70,7 @@ def take_back(registry: Registry, noted: str, *, who: str | None = None) -> Kept
 def attach_file(registry: Registry, what: str, file: Path, *, who: str | None = None) -> Kept:
     """Keep a picture or a PDF with any record.
 
-    Raises
-    ------
-    NotFoundError
-        If nothing is called `what`.
-    PictureError
-        If the file can't be read, is too large, or is neither.
+    `PictureError` if the file can't be read, is too large, or is neither.
     """
     try:
         with file.open("rb") as stream:

@@ -45,15 +45,7 @@ class Exported:
 
 
 def export_site(registry: Registry, target: Path, *, force: bool = False) -> Exported:
-    """Write all tables but the history as a workbook (.xlsx), or as a new folder of CSV files.
-
-    Raises
-    ------
-    UnusableError
-        If something is there already and it may not be replaced by `force`.
-    FileWriteError
-        If it can't be written; what was there before is untouched.
-    """
+    """Write all tables but the history as a workbook (.xlsx), or as a new folder of CSV files."""
     from wiretrack.exchange.workbook_out import write_workbook
     from wiretrack.exchange.write import write_csv
 
@@ -78,13 +70,7 @@ def map_file(sheet: Path) -> Path:
 
 
 def with_remembered(sheet: Path, rules: SheetRules) -> SheetRules:
-    """Return the rules with what was remembered of a sheet, where they don't say otherwise.
-
-    Raises
-    ------
-    BadInputError
-        If the file that remembers it is none.
-    """
+    """Return the rules with what was remembered of a sheet, where they don't say otherwise."""
     file = map_file(sheet)
     if sheet.is_dir() or not file.is_file():
         return rules
@@ -130,12 +116,8 @@ _OF_THE_EXAMPLE = (
 def write_example(folder: Path) -> Exported:
     """Write a small invented site to start from, into a new folder.
 
-    It is a site file, and without its tags a workbook and CSV files.
-
-    Raises
-    ------
-    FileWriteError
-        If the folder holds something already, or can't be written.
+    It is a site file, and without its tags a workbook and CSV files. `FileWriteError` if the folder
+    holds something already, or can't be written.
     """
     from wiretrack.exchange.read import read_site
     from wiretrack.exchange.workbook_out import write_workbook

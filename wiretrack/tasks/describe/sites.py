@@ -115,15 +115,10 @@ def load_site(
 ) -> Loaded:
     """Add what a site file (JSON), a workbook or CSV files hold, all or nothing.
 
-    What headings of their own mean is remembered beside the file, once it is loaded. A
-    record that is there with the same content stays as it is.
-
-    Raises
-    ------
-    SiteFileError
-        If anything in it is wrong; every fault is listed and nothing is written.
-    SiteDiffersError
-        If it says of the site what the registry knows otherwise.
+    What headings of their own mean is remembered beside the file, once it is loaded. A record that
+    is there with the same content stays as it is. `SiteFileError` if anything in it is wrong; every
+    fault is listed and nothing is written; `SiteDiffersError` if it says of the site what the
+    registry knows otherwise.
     """
     from wiretrack.exchange.layout import SheetRules
     from wiretrack.exchange.read import read_raw
@@ -281,10 +276,7 @@ def verify(registry: Registry, printed: str | None = None) -> Verified:
 def verify_file(path: Path, printed: str | None = None) -> Verified:
     """Return `verify` of the registry at `path`; one that is too damaged to open is a problem too.
 
-    Raises
-    ------
-    RegistryError
-        If there is nothing at `path`, or what is there is no registry.
+    `RegistryError` if there is nothing at `path`, or what is there is no registry.
     """
     try:
         with open_registry(path, as_found=True) as registry:

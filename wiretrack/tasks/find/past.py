@@ -17,13 +17,7 @@ if TYPE_CHECKING:
 
 
 def as_of(registry: Registry, text: str) -> Registry:
-    """Return the registry, to be read, as it stood at the end of a day that somebody typed.
-
-    Raises
-    ------
-    BadInputError
-        If it is no day, lies in the future, or the registry had not begun then.
-    """
+    """Return the registry, to be read, as it stood at the end of a day that somebody typed."""
     day = days.typed_day(text)
     if day > days.today():
         raise BadInputError(f"{day} lies in the future: its record isn't written yet.", value=text)
@@ -36,12 +30,8 @@ def as_of(registry: Registry, text: str) -> Registry:
 def show_as_of(registry: Registry, past: Registry, what: str, text: str) -> Record:
     """Return the record of what a word named at the end of a day; `past` is that of `as_of`.
 
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is or was called so.
-    BadInputError
-        If it came later, or was called otherwise then.
+    `NotFoundError` or `TagError` if nothing is or was called so; `BadInputError` if it came later,
+    or was called otherwise then.
     """
     try:
         return showing.show(past, what)

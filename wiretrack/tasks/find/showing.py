@@ -44,13 +44,7 @@ _SHOWN: dict[str, tuple[type, type]] = {
 
 
 def show(registry: Registry, what: str) -> Record:
-    """Return the record of what a word names.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called so.
-    """
+    """Return the record of what a word names."""
     named = resolve(registry, what)
     of, record = _SHOWN[named.what]
     shown: Record = record(site_of(registry).one(of, named.code))
@@ -96,13 +90,7 @@ class ConductorPage:
 
 
 def conductor_page(registry: Registry, text: str) -> ConductorPage:
-    """Return what there is to show of a conductor, each fact of it asked of the registry once.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If none is called so.
-    """
+    """Return what there is to show of a conductor, each fact of it asked of the registry once."""
     site = site_of(registry)
     conductor = _conductor(registry, site, text)
     family = [conductor]

@@ -153,11 +153,6 @@ def map_around(
     A part is drawn where more than `MOST_AROUND` enclosures are recorded, or `around` is given. It
     begins with that enclosure, else with the route whose raceways are `lit`, else where most
     raceways meet; what is nearest comes first.
-
-    Raises
-    ------
-    NotFoundError
-        If no enclosure is called `around`.
     """
     count, lit = lists.enclosures_counted(registry), list(lit)
     box = resolve(registry, around, ("enclosure",)).code if around else ""

@@ -46,24 +46,12 @@ class FoundIn:
 
 
 def sites(folder: Path) -> list[SiteLine]:
-    """Return the registries of a folder and of the folders in it, by their names.
-
-    Raises
-    ------
-    BadInputError
-        If there is no such folder, or none is in it.
-    """
+    """Return the registries of a folder and of the folders in it, by their names."""
     return [_line(path) for path in _registries(folder)]
 
 
 def find_in_all(folder: Path, words: str) -> tuple[list[FoundIn], list[SiteLine]]:
-    """Return what carries these words in any registry of a folder, and what can't be read.
-
-    Raises
-    ------
-    BadInputError
-        If there is no such folder, or no registry is in it.
-    """
+    """Return what carries these words in any registry of a folder, and what can't be read."""
     found: list[FoundIn] = []
     unread: list[SiteLine] = []
     for path in _registries(folder):

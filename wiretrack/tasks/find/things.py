@@ -38,13 +38,7 @@ class ThingRecord:
 
 
 def thing(registry: Registry, what: str) -> ThingRecord:
-    """Return the record of a device, a terminal, an instrument or ``site``.
-
-    Raises
-    ------
-    NotFoundError
-        If nothing is called so.
-    """
+    """Return the record of a device, a terminal, an instrument or ``site``."""
     named, site = resolve(registry, what, (*_THINGS, SITE)), site_of(registry)
     if named.what == SITE:
         return ThingRecord(SITE, SITE, _known(site.facts), [site])

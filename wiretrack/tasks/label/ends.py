@@ -42,12 +42,8 @@ class Wanted:
 def asked(registry: Registry, wanted: Wanted) -> Asked:
     """Return of what labels are wanted, with the site that it is a record of.
 
-    Raises
-    ------
-    NotFoundError, TagError, RetiredError
-        If nothing is called so, or it is a conductor that is no longer part of the work.
-    BadInputError
-        If nothing is named where something must be.
+    `NotFoundError` or `TagError` or `RetiredError` if nothing is called so, or it is a conductor
+    that is no longer part of the work; `BadInputError` if nothing is named where something must be.
     """
     site, kind, word, part = site_of(registry), wanted.plug, wanted.what, None
     if word is None:
@@ -82,11 +78,6 @@ def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
 
     Both ends of a conductor, or of each one in a circuit, pull or raceway; for an enclosure the
     ends that lie in it.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called so.
     """
     return CONDUCTOR.subjects(conductors_asked(registry, what))
 
@@ -127,13 +118,7 @@ class OldLabel(NamedEnd):
 
 
 def label_due(registry: Registry, what: str | None = None) -> list[DueLabel]:
-    """Return the ends that `what` names whose label isn't on, or is untrue, and why.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called so.
-    """
+    """Return the ends that `what` names whose label isn't on, or is untrue, and why."""
     asked = conductors_asked(registry, what)
     return _due_rows(asked.site, asked.ends)
 

@@ -92,12 +92,8 @@ def look_at_labels(registry: Registry, ends: Ends, *, by_hand: bool = False) -> 
     """Return which labels of these ends can be noted as on their wires.
 
     A label that was printed must still be true. One written by hand (`by_hand`) is taken to say
-    what the record says now. An end that isn't identified has no label of its own.
-
-    Raises
-    ------
-    NotFoundError, TagError, BadInputError
-        If nothing is called so, or it has no such end.
+    what the record says now. An end that isn't identified has no label of its own. `NotFoundError`
+    or `TagError` or `BadInputError` if nothing is called so, or it has no such end.
     """
     found = Placing()
     for end in _labelled(registry, ends):
@@ -129,12 +125,8 @@ def place_labels(
     """Note as one durable change that the labels of these ends are on.
 
     With `leave_out` the ends for which that can't be said are left out; without it, nothing is
-    noted then.
-
-    Raises
-    ------
-    NotFoundError, TagError, BadInputError
-        If nothing is called so, or it can't be said of an end.
+    noted then. `NotFoundError` or `TagError` or `BadInputError` if nothing is called so, or it
+    can't be said of an end.
     """
     with registry.write(who):
         found = look_at_labels(registry, ends, by_hand=by_hand)
@@ -145,13 +137,7 @@ def place_labels(
 
 
 def take_back_labels(registry: Registry, ends: Ends, *, who: str | None = None) -> TakenBack:
-    """Note as one durable change that no label is on these ends: a mistake, or it came off.
-
-    Raises
-    ------
-    NotFoundError, TagError, BadInputError
-        If nothing is called so, or no label of it was noted as on.
-    """
+    """Note as one durable change that no label is on these ends: a mistake, or it came off."""
     with registry.write(who):
         taken, rows = [], []
         for end in _labelled(registry, ends):

@@ -54,15 +54,7 @@ def set_base_address(registry: Registry, address: str, *, who: str | None = None
 
 
 def wanted_subjects(registry: Registry, wanted: Wanted, stock: Stock) -> Sequence[Subject]:
-    """Return what the labels that are wanted are about, cut to what the stock has room for.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called so.
-    BadInputError
-        If something else needed isn't known: a pitch, the wording of a marking.
-    """
+    """Return what the labels that are wanted are about, cut to what the stock has room for."""
     if not wanted.due:
         found = wanted.plug.subjects(asked(registry, wanted))
         return [part for subject in found for part in parts_of(subject, stock)]
@@ -149,12 +141,8 @@ class Preview:
 def preview_wanted(registry: Registry, wanted: Wanted, sight: Sight) -> Preview:
     """Return the first labels as text; with `sight.out` make a PNG of them too.
 
-    Nothing is noted as printed.
-
-    Raises
-    ------
-    WiretrackError
-        If something isn't known, a label can't be made, or the picture can't be written.
+    Nothing is noted as printed. `WiretrackError` if something isn't known, a label can't be made,
+    or the picture can't be written.
     """
     if sight.out is not None and sight.out.suffix.lower() != ".png":
         raise BadInputError(f"'{sight.out.name}' isn't a .png. End the picture's name in it.")
@@ -214,11 +202,7 @@ def print_wanted(
 
     Nothing is written, and nothing noted, unless every code reads back from the drawn pages and,
     where there is a printer, its spooler has taken the job and the printer can begin it.
-
-    Raises
-    ------
-    WiretrackError
-        If something isn't known, a label can't be made, or the printer refuses it.
+    `WiretrackError` if something isn't known, a label can't be made, or the printer refuses it.
     """
     if order.out is None and order.printer is None:
         raise BadInputError("Say where the labels go.", Hint("Give {out} or {printer}."))
@@ -316,13 +300,7 @@ def calibration_page(
     out: Path | None = None,
     printer: str | None = None,
 ) -> PageMade:
-    """Write or print the calibration page of a stock, and return what should be measured on it.
-
-    Raises
-    ------
-    BadInputError
-        If neither a PDF nor a printer is named, or it can't be written or printed.
-    """
+    """Write or print the calibration page of a stock, and return what should be measured on it."""
     if out is None and printer is None:
         raise BadInputError("Say where the page goes.", Hint("Give {out} or {printer}."))
     if out is not None and out.suffix.lower() != ".pdf":
@@ -341,12 +319,8 @@ def save_measured(
 ) -> SavedOffset:
     """Keep, in a user's stock file, what the printer is off by; return the offset.
 
-    Raises
-    ------
-    OutOfRangeError
-        If the cross would be far from its place.
-    StockFileError, BadInputError
-        If the file can't be read or written.
+    `OutOfRangeError` if the cross would be far from its place; `StockFileError` or `BadInputError`
+    if the file can't be read or written.
     """
     chosen = get_stock(stock, load_stocks(*user_files))
     page = calibration.calibration_page(chosen, save)

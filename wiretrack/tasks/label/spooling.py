@@ -36,13 +36,7 @@ class Job:
 
 
 def printers() -> list[str]:
-    """Return the printers that the spooler knows.
-
-    Raises
-    ------
-    PrinterError
-        If there is no spooler here.
-    """
+    """Return the printers that the spooler knows; `PrinterError` if there is no spooler here."""
     ran = _ran("lpstat", "-e")
     return ran.stdout.split() if ran.returncode == 0 else []
 
@@ -50,10 +44,7 @@ def printers() -> list[str]:
 def printer_checked(name: str) -> str:
     """Return the name of a printer that the spooler knows.
 
-    Raises
-    ------
-    PrinterError
-        If it knows none of that name, or there is no spooler here.
+    `PrinterError` if it knows none of that name, or there is no spooler here.
     """
     known = printers()
     if name in known:
@@ -69,11 +60,7 @@ def print_pdf(
     """Print a PDF in true size and return the job.
 
     A job that the printer can't begin is taken back, so that it doesn't come out later, unseen.
-
-    Raises
-    ------
-    PrinterError
-        If the spooler refuses the job, or the printer is stopped or doesn't answer.
+    `PrinterError` if the spooler refuses the job, or the printer is stopped or doesn't answer.
     """
     ran = _ran(
         "lp", "-d", printer, "-t", "wiretrack labels",

@@ -82,13 +82,9 @@ def merge(
 
     With `look` see what would come, and write nothing. With `same`, which is asked first, records
     that both loaded from one file are said to be the same, and both may have been begun apart.
-
-    Raises
-    ------
-    RegistryError
-        If the file is missing, no registry, damaged, or made by another version.
-    BadInputError
-        If it is this registry itself, a site file, or doesn't descend from the same registry.
+    `RegistryError` if the file is missing, no registry, damaged, or made by another version;
+    `BadInputError` if it is this registry itself, a site file, or doesn't descend from the same
+    registry.
     """
     if file.exists() and os.path.samefile(file, registry.path):
         raise BadInputError(f"{file} is this registry itself. Name another copy of it.")
@@ -152,15 +148,7 @@ class SaidSame:
 
 
 def same(registry: Registry, one: str, other: str, *, who: str | None = None) -> SaidSame:
-    """Say that two records are of one thing; of boxes also what is in both under one code.
-
-    Raises
-    ------
-    NotFoundError
-        If nothing is called so.
-    BadInputError
-        If they are of two kinds, or one already.
-    """
+    """Say that two records are of one thing; of boxes also what is in both under one code."""
     named = [resolve(registry, word, ANY) for word in (one, other)]
     first, second = named
     if first.what != second.what or first.what == "site":
@@ -184,11 +172,7 @@ def decided(registry: Registry, decisions: Iterable[str], *, who: str | None = N
     """Decide what is undecided, as typed: ``KEY=NUMBER`` of the value that holds, each a change.
 
     Of two records of one name ``KEY=NAME`` says what the one that the key names is called.
-
-    Raises
-    ------
-    BadInputError
-        If one isn't of that form, or nothing of that key is undecided.
+    `BadInputError` if one isn't of that form, or nothing of that key is undecided.
     """
     parted = []
     for text in decisions:

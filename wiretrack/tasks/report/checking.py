@@ -30,13 +30,7 @@ if TYPE_CHECKING:
 
 
 def check(registry: Registry, what: str | None = None) -> list[Finding]:
-    """Return what the rules of the site's code say: one finding for each rule and subject.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called `what`.
-    """
+    """Return what the rules of the site's code say: one finding for each rule and subject."""
     wanted, site = _code(registry, what), site_of(registry)
     return [
         *check_document(part_of(site, wanted), wanted),

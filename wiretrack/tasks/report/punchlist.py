@@ -70,13 +70,7 @@ class PunchPart:
 
 
 def punch_list(registry: Registry, what: str | None = None) -> list[OpenPoint]:
-    """Return what is open on the site, or about a conductor, circuit, pull, raceway or enclosure.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called `what`.
-    """
+    """Return what is open on the site, or about a conductor, circuit, pull, raceway or box."""
     if what is None:
         return _open(registry, None)
     named = resolve(registry, what)

@@ -71,13 +71,7 @@ class WrittenReport:
 
 
 def report(registry: Registry, what: str | None = None, *, by: str | None = None) -> Content:
-    """Return what the verification report of a circuit, or of the whole site, holds.
-
-    Raises
-    ------
-    NotFoundError
-        If no circuit is called `what`.
-    """
+    """Return what the verification report of a circuit, or of the whole site, holds."""
     with registry.unchanging():
         return Reporter(registry, by=by, whole=what is None).content(what)
 
@@ -178,14 +172,8 @@ def write_report(
 ) -> WrittenReport:
     """Write the report to a .html or .pdf file, whole or not at all; return what was written.
 
-    With `record`, the site file whose digest the report bears is written beside it.
-
-    Raises
-    ------
-    BadInputError
-        If the file's name ends in neither, or it can't be written.
-    NotFoundError
-        If no circuit is called `what`.
+    With `record`, the site file whose digest the report bears is written beside it. `BadInputError`
+    if the file's name ends in neither, or it can't be written.
     """
     from wiretrack.exchange.write import write_site
     from wiretrack.files import write_file

@@ -85,13 +85,7 @@ class Standing:
 
 
 def standing(registry: Registry, what: str) -> Standing:
-    """Return how a conductor, circuit, pull, raceway or enclosure stands.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If nothing is called so.
-    """
+    """Return how a conductor, circuit, pull, raceway or enclosure stands."""
     named, site = resolve(registry, what), site_of(registry)
     points = open_points_about(registry, named.what, named.code, site)
     found = [c for c in members(site, named.what, named.code) if c.retired_at is None]

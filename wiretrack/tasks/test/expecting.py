@@ -68,13 +68,7 @@ def length_from(
 def compare_with_route(
     registry: Registry, text: str, ohms: str, *, temp: str | None = None, leads: str | None = None
 ) -> LengthComparison:
-    """Return whether a conductor that reads `ohms` can lie on the route that its record gives.
-
-    Raises
-    ------
-    BadInputError
-        If the record lacks the metal, or any length to compare with.
-    """
+    """Return whether a conductor that reads `ohms` can lie on the route that its record gives."""
     conductor = conductor_in_service(registry, text)
     tag = str(conductor.tag)
     if conductor.metal is None:

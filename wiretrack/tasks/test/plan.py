@@ -128,13 +128,7 @@ def working_plan(registry: Registry, circuit: str) -> WorkingPlan:
 
 
 def reading_form(registry: Registry, name: str, kind: str = "") -> ReadingForm:
-    """Return what is asked before a reading of what is called `name`, of `kind` where it fits.
-
-    Raises
-    ------
-    BadInputError
-        If nothing that any kind is read of is called so.
-    """
+    """Return what is asked before a reading of what is called `name`, of `kind` where it fits."""
     thing = _measurable(registry, name, kind)
     of = ToMeasure.of(thing)
     kinds = tuple(each.name for each in KINDS if of.what in each.subjects)
@@ -160,13 +154,7 @@ def instrument_codes(registry: Registry) -> list[tuple[str, str | None]]:
 
 
 def trend(registry: Registry, text: str, kind: str | None = None) -> ConductorTrend:
-    """Return the series of a conductor's readings, one for each kind and other thing.
-
-    Raises
-    ------
-    BadInputError
-        If there is no such kind of reading, or the conductor has none with a date.
-    """
+    """Return the series of a conductor's readings, one for each kind and other thing."""
     if kind is not None and kind not in TRENDED:
         raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(TRENDED)}.")
     tag = tag_of(registry, text)

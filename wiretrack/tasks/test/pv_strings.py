@@ -70,12 +70,8 @@ class StringVoltage:
 def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -> StringVoltage:
     """Return what a PV circuit's string should read, and what a reading fits.
 
-    Raises
-    ------
-    BadInputError
-        If a quantity can't be understood, or the circuit isn't PV.
-    FaultLocationError
-        If the record lacks module data, or the cell temperature is needed and unknown.
+    `BadInputError` if a quantity can't be understood, or the circuit isn't PV; `FaultLocationError`
+    if the record lacks module data, or the cell temperature is needed and unknown.
     """
     record = _circuit(registry, circuit)
     modules = modules_of(record)

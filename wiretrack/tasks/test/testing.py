@@ -101,13 +101,7 @@ class Posted:
 
 
 def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> Logged:
-    """Store a reading; return its id, its verdict and the cautions for the next of its kind.
-
-    Raises
-    ------
-    BadInputError
-        If a field can't be understood; nothing is stored.
-    """
+    """Store a reading; return its id, its verdict and the cautions for the next of its kind."""
     judge = Judge(site_of(registry))
     try:
         reading = check_reading(registry, text, judge)
@@ -127,19 +121,12 @@ def post_reading(
 ) -> Posted:
     """Store the reading that `document` describes, once, however often it is sent.
 
-    The sender makes the identifier, so that it may send again when it can't know what became of
-    it. `seen` is the `revision` of what was measured on which the reader relied, where that
-    matters. `add` stores one reading durably, entered by `who`, and returns its id; it may gather
-    those of several threads.
-
-    Raises
-    ------
-    FieldError
-        If a field is missing or can't be understood; it names the field.
-    ReplayError
-        If another reading has the same identifier.
-    ChangedMeanwhileError
-        If the record of what was measured isn't what was `seen`.
+    The sender makes the identifier, so that it may send again when it can't know what became of it.
+    `seen` is the `revision` of what was measured on which the reader relied, where that matters.
+    `add` stores one reading durably, entered by `who`, and returns its id; it may gather those of
+    several threads. `FieldError` if a field is missing or can't be understood; it names the field;
+    `ReplayError` if another reading has the same identifier; `ChangedMeanwhileError` if the record
+    of what was measured isn't what was `seen`.
     """
     text, judge = _text(document), Judge(site_of(registry))
     try:
@@ -205,11 +192,7 @@ def _logged(reading: Reading, judge: Judge) -> Logged:
 def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Reading:
     """Return the reading that `text` says, every field of it checked, and a rule to judge it by.
 
-    Raises
-    ------
-    FieldError
-        If a field can't be understood, the time lies in the future, or no rule can judge it; it
-        names the first such field, and its cause says why.
+    `FieldError` names the first field that is refused, and its cause says why.
     """
     with _field("kind"):
         kind = kind_of(text["kind"])
@@ -279,13 +262,7 @@ def refuse_unlikely(kind: str, measured: Measured) -> None:
 
 
 def subject_named(registry: Registry, kind: str, name: str) -> Thing:
-    """Return what a reading of `kind` is of: a conductor by its tag, or what else it is read of.
-
-    Raises
-    ------
-    NotFoundError, TagError
-        If there is none; what is a slip away is named.
-    """
+    """Return what a reading of `kind` is of: a conductor by its tag, or what else it is read of."""
     return _thing(registry, kind_of(kind), name, Judge(site_of(registry)))
 
 

@@ -90,13 +90,7 @@ class Visit:
         return _said_as(name, kind) in self.said
 
     def say(self, name: str, kind: str, text: str) -> str:
-        """Keep what is said of a fact, ``-`` or nothing where it is unknown.
-
-        Raises
-        ------
-        BadInputError
-            If it can't be.
-        """
+        """Keep what is said of a fact, ``-`` or nothing where it is unknown."""
         text = "" if text == "-" else text
         if text:
             check_stated(self.registry, name, text)
@@ -156,13 +150,7 @@ def stated_of(
 def take(
     visit: Visit, measuring: Measuring, value: str, *, who: str | None, supersedes: str = ""
 ) -> Logged:
-    """Store the value of a reading with what was said for the visit; a bare number is in its unit.
-
-    Raises
-    ------
-    BadInputError
-        If it can't be understood; nothing is stored.
-    """
+    """Store the value of a reading with what was said for the visit; a number is in its unit."""
     step, kind = measuring.step, kind_of(measuring.step.kind)
     volts = f"{step.test_voltage:g} V" if step.test_voltage else None
     said = {name: visit.default(name, kind.name) or None for name in measuring.stated}

@@ -197,10 +197,8 @@ def place_of(link: Link, point: Point) -> str:
 def sole_circuit(conductor: Conductor) -> str:
     """Return the one circuit that a conductor serves.
 
-    Raises
-    ------
-    FaultLocationError
-        If it serves none, or several: where the fault shows isn't said by its tag then.
+    `FaultLocationError` if it serves none, or several: where the fault shows isn't said by its tag
+    then.
     """
     if len(conductor.circuits) == 1:
         return conductor.circuits[0]

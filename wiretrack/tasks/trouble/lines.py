@@ -91,14 +91,9 @@ class Series:
 def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Series:
     """Return conductors joined one after the other as one line, from the first's free end.
 
-    Raises
-    ------
-    BadInputError
-        If they don't meet end to end, or size or metal is unknown.
-    FaultLocationError
-        If a length is unknown: what to measure is said.
-    RetiredError
-        If one of them is no longer part of the work.
+    `BadInputError` if they don't meet end to end, or size or metal is unknown; `FaultLocationError`
+    if a length is unknown: what to measure is said; `RetiredError` if one of them is no longer part
+    of the work.
     """
     found = [conductor_in_service(registry, word) for word in words]
     line: list[Section] = []
@@ -125,13 +120,7 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Se
 
 
 def good_of_loop(faulty: Series, good: Series) -> Series:
-    """Return the good conductor of a loop, from the near end of the faulty one on.
-
-    Raises
-    ------
-    BadInputError
-        If it doesn't run along the faulty one: other boxes at its ends, or other raceways.
-    """
+    """Return the good conductor of a loop, from the near end of the faulty one on."""
     same = {str(c.tag) for c in faulty.conductors} & {str(c.tag) for c in good.conductors}
     if same:
         raise BadInputError(

@@ -55,13 +55,7 @@ class FaultReadings:
 
     @cached_property
     def method(self) -> str:
-        """The method that these readings allow.
-
-        Raises
-        ------
-        BadInputError
-            If nothing was measured.
-        """
+        """The method that these readings allow; `BadInputError` if nothing was measured."""
         if self.along:
             return "parallel" if self.like else "excess"
         if self.murray:

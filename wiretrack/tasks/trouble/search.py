@@ -45,13 +45,7 @@ class Answer:
     note: str | None = None
 
     def stored(self) -> dict[str, str]:
-        """Return it as the log keeps it.
-
-        Raises
-        ------
-        BadInputError
-            If there is no such outcome, or no log may hold such a text.
-        """
+        """Return it as the log keeps it."""
         outcome = "cant" if self.outcome == "can't" else self.outcome
         if outcome not in OUTCOMES:
             raise BadInputError(f"'{outcome}' is no answer. Answers: {', '.join(OUTCOMES)}.")

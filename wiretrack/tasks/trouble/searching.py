@@ -61,12 +61,8 @@ def answer(
     """Store the answer to the question that is open, and return the search after it.
 
     ``yes`` says that the voltage or the closed circuit asked for is there, ``cant`` that the
-    reading can't be taken: another one is chosen.
-
-    Raises
-    ------
-    ChangedMeanwhileError
-        If `seen` is given and isn't the version of the search: somebody else answered.
+    reading can't be taken: another one is chosen. `ChangedMeanwhileError` if `seen` is given and
+    isn't the version of the search: somebody else answered.
     """
     record = _latest(registry, what, seen)
     step = _state(registry, record).next

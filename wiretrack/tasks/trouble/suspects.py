@@ -43,10 +43,8 @@ _DC = {"L+": "L-", "L-": "L+"}
 def suspected(registry: Registry, symptom: Symptom, what: str) -> Suspicion:
     """Return what is suspected of a symptom at a conductor or circuit.
 
-    Raises
-    ------
-    FaultLocationError
-        If the path closes to a loop, or the circuit has no conductor that could be followed.
+    `FaultLocationError` if the path closes to a loop, or the circuit has no conductor that could be
+    followed.
     """
     named = resolve(registry, what, ("conductor", "circuit"))
     refuse_retired_named(registry, named.what, named.code)
@@ -291,11 +289,7 @@ def _path_to(site: Site, conductor: Conductor) -> tuple[Supply, Sequence[Link]]:
     """Return the nearest supply of a conductor, a sure one first, and the way to the load's end.
 
     Where every way leads through an open device, the way through it is returned.
-
-    Raises
-    ------
-    FaultLocationError
-        If nothing feeds it by the record, or two ways lead to it.
+    `FaultLocationError` if nothing feeds it by the record, or two ways lead to it.
     """
     refuse_earth(conductor)
     wiring = Wiring(site, PROTECTIVE if conductor.function in _NEUTRALS else UNSWITCHED)

@@ -185,10 +185,7 @@ def _loads(found: Gathering, hanging: _Hanging) -> None:
 def _downstream(network: Network, link: Link) -> list[str]:
     """Return the conductors of the same circuit that hang on the "to" end of one.
 
-    Raises
-    ------
-    FaultLocationError
-        If they lead back to its "from" end.
+    `FaultLocationError` if they lead back to its "from" end.
     """
 
     def passes(other: Link) -> bool:
