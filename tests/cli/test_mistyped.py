@@ -73,18 +73,6 @@ def test_what_is_near_nothing_is_guessed_at_by_nobody(
     assert "Did you mean" not in ran.err
 
 
-def test_a_code_with_a_hyphen_is_named_with_what_to_write_by_every_command(
-    wiretrack: Wiretrack,
-) -> None:
-    given = "show, check, trace, isolate, test plan, label fit, retire, ringout status"
-    for words in (each.split() for each in given.split(", ")):
-        err = wiretrack(*words, "-W1").err
-        assert err.endswith(f" {' '.join(words)} -- -W1\n"), err
-        assert "If it is a code, write -- before it: " in err
-        for code in ("=A1", "+S1"):  # IEC 81346-1:2022, the signs of its aspects
-            assert "No such option" not in wiretrack(*words, code).err
-
-
 def test_a_pipe_that_is_closed_ends_in_silence(db: Path) -> None:
     for words in ("find MDP", "punchlist", "dump", "show MDP", "find MDP --json", "--help"):
         shell = f'"{command()}" --db "{db}" {words} | true; echo "${{PIPESTATUS[0]}}"'

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from functools import cache
 from inspect import cleandoc
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -77,7 +78,7 @@ class Command(_Said):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Return what is left of the words; ask for an argument that is missing, on a terminal."""
-        given = [*args]
+        given = self._options_first(ctx, args)
         while True:
             try:
                 return super().parse_args(ctx, [*given])
@@ -88,6 +89,29 @@ class Command(_Said):
                     raise
                 answer = _asked(ctx, error.param)
                 ctx.default_map = {**(ctx.default_map or {}), str(error.param.name): answer}
+
+    def _options_first(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Return the words with ``--`` between options and the rest, where a code begins with a -.
+
+        Codes do by IEC 81346, and voltages may; no option here is written with one hyphen but -h.
+        """
+        known = {name: p for p in self.get_params(ctx) if isinstance(p, click.Option)
+                 for name in (*p.opts, *p.secondary_opts)}  # fmt: skip
+        options, rest, coming = list[str](), list[str](), iter(args)
+        for word in coming:
+            if word == "--":
+                rest += coming
+            elif word in known:
+                taken = 0 if known[word].is_flag or known[word].count else known[word].nargs
+                values = [*islice(coming, taken)]
+                if len(values) < taken:
+                    return [*args]
+                options += [word, *values]
+            elif word.startswith("--") and not ctx.ignore_unknown_options:
+                options.append(word)
+            else:
+                rest.append(word)
+        return [*options, "--", *rest] if any(w.startswith("-") for w in rest) else [*args]
 
 
 class Group(_Said, click.Group):

@@ -90,7 +90,7 @@ def _parted(words: Sequence[str]) -> tuple[str | None, dict[str, str]]:
             if value is None:
                 raise click.UsageError(f"Option '{word}' requires an argument.")
             told.append(f"{key}={value}")
-        elif "=" in word:
+        elif "=" in word and not word.startswith("="):  # =A1 is a code, of IEC 81346
             told.append(word.removeprefix("--"))
         else:
             codes.append(word)

@@ -198,8 +198,7 @@ def run(arguments: list[str] | None = None) -> int:
     except click.UsageError as error:
         from wiretrack.cli.mistyped import worded
 
-        given = sys.argv[1:] if arguments is None else arguments
-        return complain(worded(error, given), BAD_INPUT)
+        return complain(worded(error), BAD_INPUT)
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):

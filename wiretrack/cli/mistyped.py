@@ -13,34 +13,18 @@ from wiretrack.plain import near
 _QUOTED = re.compile(r"'(.*?)'")
 
 
-def worded(error: click.UsageError, given: list[str]) -> str:
-    """Return the message for what was `given` wrongly: what is near to it, and where to look."""
+def worded(error: click.UsageError) -> str:
+    """Return the message for what was typed wrongly: what is near to it, and where to look."""
     path = error.ctx.command_path if error.ctx else "wiretrack"
     see = f"See: {path} --help"
     if isinstance(error, click.NoSuchOption):
-        codes = [each for each in given if each.startswith(error.option_name)]
-        if not error.option_name.startswith("--") and codes:  # as -W1, of IEC 81346
-            see = f"If it is a code, write -- before it: {path} -- {codes[0]}"
         return f"{error.format_message()} {see}"
-    unknown = _unknown_option(error)
-    if unknown:
-        return f"{unknown} {see}"
     close = _near_command(error) or _near_word(error)
     message = error.message if close else error.format_message()
     if close and isinstance(error, click.BadParameter):
         message = f"Invalid value for {_named(error)}: {message}"
     meant = f" Did you mean {' or '.join(close)}?" if close else ""
     return f"{message}{meant} {see}" if error.ctx else f"{message}{meant}"
-
-
-def _unknown_option(error: click.UsageError) -> str:
-    """Return what is wrong with an option that was read as a value, as -5 V is one; or ""."""
-    extra = re.search(r"unexpected extra arguments? \(.*?(--[a-z][\w-]*)", error.message)
-    if error.ctx is None or extra is None:
-        return ""
-    known = [name for param in error.ctx.command.params for name in param.opts]
-    no_such = click.NoSuchOption(extra[1], possibilities=near(extra[1], known))
-    return no_such.format_message()
 
 
 def _near_command(error: click.UsageError) -> list[str]:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import shlex
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,6 +24,7 @@ from wiretrack.cli.output import (
     table,
     to_be_copied,
 )
+from wiretrack.cli.wording import for_shell
 from wiretrack.days import day, today, typed_day
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def check(site: OpenSite, what: str | None, show_all: bool) -> Answer:
     from wiretrack.tasks.report.checking import by_place, failing
 
     rows = site.check(what)
-    for_all = f"wiretrack check {f'{shlex.quote(what)} ' if what else ''}--all"
+    for_all = f"wiretrack check {f'{for_shell(what)} ' if what else ''}--all"
 
     def text() -> None:
         with nullcontext() if show_all else one_screen(for_all, kept=4):
@@ -166,7 +166,7 @@ def punchlist(site: OpenSite, what: str | None, show_all: bool) -> Answer:
     from wiretrack.tasks.report.standing import next_on_site
 
     rows = punch_list(site.registry, what)
-    for_all = f"wiretrack punchlist {f'{shlex.quote(what)} ' if what else ''}--all"
+    for_all = f"wiretrack punchlist {f'{for_shell(what)} ' if what else ''}--all"
 
     def text() -> None:
         with nullcontext() if show_all else one_screen(for_all):

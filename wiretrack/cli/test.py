@@ -140,7 +140,7 @@ def _volts(step: OwedTest) -> str | None:
     return f"{expected.low_v:.4g} to {expected.high_v:.4g} V"
 
 
-@test.command(context_settings={"ignore_unknown_options": True})
+@test.command()
 @click.argument("subject")
 @click.option("--kind", required=True, type=click.Choice([*BY_NAME]), help="What was read.")
 @click.argument("value")
@@ -260,7 +260,7 @@ def _show_series(series: Series) -> None:
     )
 
 
-@click.command(cls=Command, context_settings={"ignore_unknown_options": True})
+@click.command(cls=Command)
 @click.argument("circuit")
 @click.option("--reading", metavar="VOLTS", help="L+ against L-, open circuit, with its sign.")
 @click.option("--cell-temp", metavar="C", help="At the back of a module.")

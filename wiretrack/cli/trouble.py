@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import shlex
 from contextlib import nullcontext
 from functools import partial
 from itertools import groupby
@@ -26,7 +25,7 @@ from wiretrack.cli.output import (
     with_drawing,
 )
 from wiretrack.cli.output import length as length_text
-from wiretrack.cli.wording import advice
+from wiretrack.cli.wording import advice, for_shell
 from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import BadInputError, Hint
@@ -144,7 +143,7 @@ def isolate(site: OpenSite, what: str, sources: tuple[str, ...], everything: boo
     follows the record alone: prove dead whatever you touch.
     """
     found = site.isolate(what, *sources)
-    for_all = f"wiretrack isolate {shlex.quote(what)} --all"
+    for_all = f"wiretrack isolate {for_shell(what)} --all"
 
     def text() -> None:
         if everything:

@@ -116,6 +116,15 @@ def _option(name: str) -> str:
     return "--" + name.replace("_", "-")
 
 
+def for_shell(text: str) -> str:
+    """Return a word as a shell takes it; zsh makes a path of one that begins with =.
+
+    >>> for_shell("=A1"), for_shell("MDP/Q4"), for_shell("pump house")
+    ("'=A1'", 'MDP/Q4', "'pump house'")
+    """
+    return f"'{text}'" if text.startswith("=") and "'" not in text else shlex.quote(text)
+
+
 def next_told(step: NextStep, when: str = "Next") -> str:
     """Return the line that says what to do next, with the exact command.
 
@@ -127,9 +136,9 @@ def next_told(step: NextStep, when: str = "Next") -> str:
     about, said = list(step.about), ["wiretrack"]
     for part in parts:
         if part == ALL_MORE:
-            said += [shlex.quote(text) for text in about if text]
+            said += [for_shell(text) for text in about if text]
             break
         text = about.pop(0) if "{}" in part and about else None
         if text or "{}" not in part:
-            said.append(part.format(shlex.quote(text)) if text else part)
+            said.append(part.format(for_shell(text)) if text else part)
     return f"{when}, {job}: {' '.join(said)}"
