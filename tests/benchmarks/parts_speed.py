@@ -19,12 +19,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
+from tests.record_of import add_document
 from tests.web.conftest import form_token, settings_of, signed_in
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End
 from wiretrack.model.tags import Tag
-from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.web.app import create_app

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.changing.barn import BARN
+from tests.record_of import add_document
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import load_site
 

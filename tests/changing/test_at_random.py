@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from hypothesis import strategies as st
 
 from tests.drawing import drawn
-from tests.record_of import record_of
+from tests.record_of import add_document, record_of
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
@@ -25,7 +25,7 @@ from wiretrack.model.parts import SiteFacts
 from wiretrack.store import label_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.record_of import record_of
+from tests.record_of import add_document, record_of
 from wiretrack.electrical.checks import check_document
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.read import read_site
@@ -17,7 +17,7 @@ from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire

@@ -87,7 +87,7 @@ def registry() -> Path:
     with wiretrack.open(db) as site:
         site.log(L1, "continuity", "0.31")
     with open_registry(db) as made:
-        made.gather_into_one_file()
+        made.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     return db
 
 

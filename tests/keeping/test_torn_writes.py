@@ -389,7 +389,7 @@ def log_readings(db: Path) -> None:
         for number in range(5):
             text = ReadingText(subject=L1, kind="continuity", value=f"0.3{number}")
             log_reading(registry, text)
-        registry.gather_into_one_file()
+        registry.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def test_a_flipped_bit_that_changes_an_answer_is_named(db: Path) -> None:

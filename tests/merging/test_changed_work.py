@@ -13,8 +13,9 @@ from tests.changing.test_at_random import STEPS, Chance, is_done
 from tests.drawing import full
 from tests.merging.laptops import Laptop
 from tests.merging.model import Copy
+from tests.record_of import add_document
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.undecided import decide
 
 if TYPE_CHECKING:

@@ -9,9 +9,9 @@ import pytest
 
 from tests.benchmarks.merging_speed import site
 from tests.drawing import full
+from tests.record_of import add_document
 from wiretrack.store import tails
 from wiretrack.store.backups import backup
-from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_other, open_registry
 from wiretrack.tasks.describe.sites import new_site
 

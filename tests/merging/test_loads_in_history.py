@@ -12,12 +12,13 @@ import pytest
 
 from tests.merging.laptops import Laptop, annotate
 from tests.pump import L1, L2, PE, PUMP, conductor, tag
+from tests.record_of import add_document
 from wiretrack.model.entities import Conductor
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.tags import format_tag
 from wiretrack.store import history
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry

@@ -369,7 +369,7 @@ def test_a_cloned_disk_is_named_and_all_else_is_merged(
 ) -> None:
     annotate(a, "first", 0)
     with a.open() as registry:
-        registry.gather_into_one_file()
+        registry.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     clone = cloned(a, tmp_path / "clone.db")
     annotate(a, "mine", 1)
     annotate(clone, "theirs", 2)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.model.random_sites import random_site, tag_of
+from tests.record_of import add_document
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import End, Instrument
@@ -17,7 +18,6 @@ from wiretrack.model.site import Site
 from wiretrack.model.source import DocumentSource
 from wiretrack.readings.judging import Judge
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.model.random_sites import random_site
+from tests.record_of import add_document
 from wiretrack.errors import NotFoundError
 from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.entity import Point, Subject
 from wiretrack.model.site import Site
 from wiretrack.model.source import KEYS, TABLES, DocumentSource
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
 from wiretrack.store.source import StoredSource, site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -10,7 +10,7 @@ from urllib.parse import urlencode, urlsplit
 
 import pytest
 
-from tests.record_of import record_of
+from tests.record_of import record_of, report_page
 from tests.web.conftest import BEARER, settings_of
 from wiretrack import encoding
 from wiretrack.errors import BadInputError, SiteFileError
@@ -32,7 +32,7 @@ from wiretrack.tasks.describe.sites import dump_site, load_site
 from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.report.report import report, report_page
+from wiretrack.tasks.report.report import report
 from wiretrack.tasks.test.plan import owed_tests, working_plan
 from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.web.app import create_app

@@ -12,6 +12,7 @@ import pytest
 
 from tests.pdf import fonts, page_texts
 from tests.pump import L1
+from tests.record_of import report_page
 from wiretrack.model.routes import Leg, Route
 from wiretrack.model.tags import format_tag
 from wiretrack.render.report.blocks import Drawing, Printed
@@ -19,7 +20,7 @@ from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.pdf import pdf_bytes
 from wiretrack.render.route import route_drawn
 from wiretrack.render.trend import plot_svg
-from wiretrack.tasks.report.report import report, report_page
+from wiretrack.tasks.report.report import report
 from wiretrack.tasks.test.plan import trend
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 

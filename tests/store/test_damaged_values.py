@@ -26,7 +26,7 @@ OTHER = (None, 33, 2.5, "text", b"")
 def test_a_value_of_another_type_in_the_log_is_named(db: Path, column: str) -> None:
     with open_registry(db) as registry:
         log_reading(registry, ReadingText(subject=L1, kind="continuity", value="0.3"))
-        registry.gather_into_one_file()
+        registry.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     whole = db.read_bytes()
     for value, which in product(OTHER, ("max(nr)", "min(nr)")):
         if column == "signature" and (value, which) == (None, "min(nr)"):

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.benchmarks.parts_speed import wired
+from tests.record_of import add_document
 from wiretrack.errors import BadInputError
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
@@ -20,7 +21,7 @@ from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import label_log, procedures, reading_log, searching
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.store.writing import add_site
 from wiretrack.tasks.describe.sites import dump_site, new_site

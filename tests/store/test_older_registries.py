@@ -13,12 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.record_of import add_document
 from wiretrack.cli.wording import told
 from wiretrack.errors import RegistryError
 from wiretrack.exchange.read import read_site
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.schema import VERSION
 from wiretrack.store.store import open_registry
 

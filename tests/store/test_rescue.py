@@ -42,7 +42,7 @@ def logged(pump_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
         for number in range(READINGS):
             value = f"0.{number + 10}"
             log_reading(registry, ReadingText(subject=L1, kind="continuity", value=value))
-        registry.gather_into_one_file()
+        registry.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     return file
 
 

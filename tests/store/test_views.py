@@ -80,11 +80,12 @@ def test_labels_are_listed_as_printed_on_and_taken_back(db: Path) -> None:
     with open_registry(db) as registry:
         label_log.add_prints(registry, [end | {"form": "wrap", "stock": "S", "legend": {"a": "b"}}])
         with registry.write():
-            (printed,) = label_log.printed(registry, [L1])
+            printed = label_log.labels(registry, [L1])[L1, "from"].printed
+            assert printed
             label_log.add_placed(registry, [end | {"print_id": printed.id}], who="roof")
         (labelled,) = rows(db, 'SELECT tag, "end" FROM end_list WHERE labelled')
         with registry.write():
-            (placed,) = label_log.placed(registry, [L1])
+            (placed,) = label_log.labels(registry, [L1])[L1, "from"].placed
             label_log.add_placed(registry, [end | {"takes_back": placed.id}], who="roof")
     assert labelled == {"tag": format_tag(L1), "end": "from"}
     assert rows(db, "SELECT * FROM end_list WHERE labelled") == []

@@ -15,11 +15,11 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import tenth
+from tests.record_of import add_document
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
 from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -11,10 +11,10 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import full
+from tests.record_of import add_document
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End
-from wiretrack.store.loading import add_document
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -13,6 +13,7 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import full, tenth
+from tests.record_of import add_document
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
 from wiretrack.model.document import SiteDocument
@@ -23,7 +24,6 @@ from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import PROTECTIVE
 from wiretrack.resources import shipped
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
 from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.retiring import retire

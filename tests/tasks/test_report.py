@@ -13,6 +13,7 @@ from tests.cases.meter import RealBundle
 from tests.drawing import full
 from tests.electrical.test_part import sites
 from tests.pump import L1, L2, PE, PUMP
+from tests.record_of import add_document, report_page
 from tests.reports.conftest import by_section, html_text
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.encoding import document
@@ -20,7 +21,6 @@ from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.results import Result
-from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
@@ -34,7 +34,7 @@ from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.report import report as task
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.report.report import Reporter, report_page, write_report
+from wiretrack.tasks.report.report import Reporter, write_report
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import tenth
+from tests.record_of import add_document
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.resources import shipped
-from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.find.site_map import PlaceInRaceway, site_map

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.benchmarks.pages_speed import part, tag_of
+from tests.record_of import add_document
 from tests.web.conftest import settings_of, signed_in
 from wiretrack.store.lists import AT_ONCE, circuit_list, pull_list
-from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import new_site

@@ -76,6 +76,7 @@ TABLES: dict[type, str] = {
     Instrument: "instruments",
     Reading: "readings",
 }
+TABLE_OF = {of.__name__.lower(): table for of, table in TABLES.items()}
 # What the rows of a table of the store hold, parts of records too.
 RECORDS: dict[str, type] = {table: of for of, table in TABLES.items()} | {
     "site": SiteFacts,

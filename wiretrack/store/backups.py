@@ -11,18 +11,20 @@ import re
 import sqlite3
 from contextlib import closing, suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack import days, state
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store.health import problems
-from wiretrack.store.sqlite_errors import explain
-from wiretrack.store.store import Registry, is_registry
+from wiretrack.store.store import Registry, is_registry, new_registry_file
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from wiretrack.store.proof import Problem
+
+_USE = "backups"
+_SECOND = range(2, 1000)  # copies of one day
 
 
 @dataclass(frozen=True)
@@ -45,23 +47,11 @@ def backup(registry: Registry, target: Path, *, keep: int | None = None) -> Back
     if not target.parent.is_dir():
         raise BadInputError(f"The folder {target.parent} does not exist. Make it first.")
     place = target if keep is None else _of_today(target)
-    if place.exists() or place.is_symlink():
-        raise BadInputError(f"{place} exists already. Name a new file.")
-    draft = new_file_draft(place)
-    try:
+    with new_registry_file(place) as draft:
         draft.touch(0o600)
         _copy(registry, draft)
         found = _proved(registry, draft)
-        name_new_file(draft, place)
-    except FileExistsError:
-        raise BadInputError(f"{place} exists already. Name a new file.") from None
-    except (sqlite3.Error, UnicodeDecodeError) as error:
-        raise explain(place, error) from error
-    except OSError as error:
-        raise RegistryError(str(place), f"can't be written: {error.strerror}") from error
-    finally:
-        remove_leftovers(draft, *(Path(f"{draft}-{end}") for end in ("journal", "wal", "shm")))
-    _remember(registry, place)
+    state.keep(_USE, registry.path, {"at": days.utc_now(), "file": str(place.resolve())})
     gone = () if keep is None or found else _removed(target, keep)
     return Backup(str(place), place.stat().st_size, found, gone)
 
@@ -96,9 +86,6 @@ def _of_today(target: Path) -> Path:
         (place for name in names if not (place := target.with_name(name)).exists()),
         target.with_name(f"{target.stem}-{today}{target.suffix}"),
     )
-
-
-_SECOND = range(2, 1000)
 
 
 def _removed(target: Path, keep: int) -> tuple[str, ...]:
@@ -141,10 +128,3 @@ def uncopied(registry: Registry) -> Uncopied:
     sql = "SELECT count(*) AS n FROM readings WHERE ? IS NULL OR entered_at > ?"
     row = registry.row(sql, [last and last.at] * 2)
     return Uncopied(int(row["n"]) if row else 0, last)
-
-
-def _remember(registry: Registry, place: Path) -> None:
-    state.keep(_USE, registry.path, {"at": days.utc_now(), "file": str(place.resolve())})
-
-
-_USE = "backups"

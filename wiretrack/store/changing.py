@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import NotFoundError
 from wiretrack.store.loading import add_coded
 from wiretrack.store.rows import part_id
-from wiretrack.store.writing import free_part_id, id_of, insert
+from wiretrack.store.writing import id_of, insert, terminal_id
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Raceway
@@ -56,13 +56,9 @@ def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:
     )
     if found:
         return str(found["id"])
-    row = {
-        "id": free_part_id(registry.db, "terminals", enclosure_id, f"terminal:{code}"),
-        "enclosure_id": enclosure_id,
-        "code": code,
-    }
-    insert(registry.db, "terminals", [row])
-    return row["id"]
+    made = terminal_id(registry.db, enclosure_id, code)
+    insert(registry.db, "terminals", [{"id": made, "enclosure_id": enclosure_id, "code": code}])
+    return made
 
 
 def retire_conductor(registry: Registry, tag: str, at: str | None, because: str | None) -> None:

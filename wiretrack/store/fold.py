@@ -41,6 +41,10 @@ LISTS: dict[str, tuple[str, str, str]] = {
     "conductor_circuits": ("conductors", "conductor_id", "circuits"),
     "poles": ("devices", "device_id", "poles"),
 }
+# What is told as a part of a record: the table of that, and the column that names it.
+PARTS = {"ends": ("conductors", "conductor_id")} | {
+    part: (of, column) for part, (of, column, _) in LISTS.items()
+}
 
 
 @dataclass(frozen=True)
@@ -159,12 +163,12 @@ def fold_record(
 
 def _telling(holding: list[Said]) -> list[Said]:
     """Return what says something: whoever added a record without a field said nothing of it."""
-    known = [one for one in holding if one.by.action != "added" or any(map(_is_known, one.value))]
+    known = [
+        one
+        for one in holding
+        if one.by.action != "added" or any(value is not None for value in one.value)
+    ]
     return known or holding
-
-
-def _is_known(value: object) -> bool:
-    return value is not None
 
 
 def fold_list(

@@ -70,22 +70,12 @@ def last_stock(registry: Registry) -> str | None:
     return row["stock"] if row else None
 
 
-def printed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabel]:
-    """Return the labels printed for these conductors, the last ones last."""
-    return _logged(registry, tags, _PRINTED)
-
-
-def placed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabel]:
-    """Return what was said to be on these conductors, the last ones last, and if it still holds."""
-    return _logged(registry, tags, _PLACED)
-
-
 def labels(registry: Registry, tags: Collection[str]) -> dict[tuple[str, str], EndLabel]:
     """Return what both logs hold of each end of these conductors, by tag and side."""
     found: dict[tuple[str, str], EndLabel] = {}
-    for label in printed(registry, tags):
+    for label in _logged(registry, tags, _PRINTED):
         found[label.tag, label.side] = EndLabel(printed=label)
-    for label in placed(registry, tags):
+    for label in _logged(registry, tags, _PLACED):
         before = found.get((label.tag, label.side), NOTHING)
         found[label.tag, label.side] = replace(before, placed=(*before.placed, label))
     return found
@@ -103,7 +93,7 @@ _PLACED = f"""
     WHERE l.takes_back IS NULL AND c.tag IN {LISTED} ORDER BY l.at, l.id"""
 
 
-def _logged(registry: Registry, tags: Collection[str | None], sql: str) -> list[LoggedLabel]:
+def _logged(registry: Registry, tags: Collection[str], sql: str) -> list[LoggedLabel]:
     rows = registry.rows(sql, [json.dumps(list(tags))])
     return [LoggedLabel(**{**row, "legend": _legend(registry, row)}) for row in rows]
 

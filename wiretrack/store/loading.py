@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import gc
-import sqlite3
 from collections import defaultdict
 from contextlib import contextmanager
 from functools import cache, cached_property
@@ -12,8 +11,7 @@ from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, Hint, RegistryError
-from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
@@ -28,21 +26,20 @@ from wiretrack.store.notes import keep_contents
 from wiretrack.store.replay import credit_loads
 from wiretrack.store.rows import part_id
 from wiretrack.store.searching import index_after, last_numbers
-from wiretrack.store.sqlite_errors import explain
-from wiretrack.store.store import make_registry
+from wiretrack.store.store import make_registry, new_registry_file
 from wiretrack.store.writing import (
+    IN_ORDER,
     ROWS_OF_THEIR_OWN,
     add_site,
-    free_part_id,
     insert_values,
-    merge_site,
     new_id,
     own,
     own_columns,
+    terminal_id,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from sqlite_utils import Database
 
@@ -53,53 +50,17 @@ if TYPE_CHECKING:
 
 Values = list[Any]  # of a row, in the order of its columns
 _CACHE_KB = 2**18  # of a file's pages that a load holds at most, so that each is written once
-_OTHER_NAME = Hint("Choose another name with {db}.")
 
 
 def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
-    """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
-
-    `BadInputError` if something is there already; `RegistryError` if it can't be written.
-    """
+    """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite."""
     path = Path(path)
-    if path.exists() or path.is_symlink():
-        raise BadInputError(f"{path} exists already.", _OTHER_NAME)
-    draft = new_file_draft(path)
-    try:
+    with new_registry_file(path, Hint("Choose another name with {db}.")) as draft:
         registry = make_registry(draft)
         if site is not None:
             add_site(registry, site)
         registry.close()
-        name_new_file(draft, path)
-        writers.move(draft, path)
-    except FileExistsError:
-        raise BadInputError(f"{path} exists already.", _OTHER_NAME) from None
-    except sqlite3.Error as error:
-        raise explain(path, error) from error
-    except OSError as error:
-        raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
-    finally:
-        remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
-
-
-def add_document(
-    registry: Registry, document: SiteDocument, *, who: str | None = None,
-    look: Callable[[], None] | None = None, file: SourceFile | None = None,
-) -> dict[str, Any]:  # fmt: skip
-    """Add all that `document` holds, or nothing; return what of the site's own data is new.
-
-    `look` may refuse it once it is there. A load is one line of the history, that names the `file`.
-    A document with a history of its own (a dump) brings that along instead.
-    """
-    own_history = "changes" in document.rest
-    with registry.write(who, noted=not own_history) as db:
-        new = merge_site(db, document.site)
-        file, lines = file or SourceFile(""), registry.commit.gathered_lines()
-        lines += load_rows(db, document, file, noted=not own_history)
-        if look is not None:
-            look()
-        close_load(registry, document, file, lines)
-        return new
+    writers.move(draft, path)
 
 
 def close_load(
@@ -171,12 +132,6 @@ def reading_row(reading: Reading) -> dict[str, Any]:
     return own(reading) | {"id": reading.id or new_id()}
 
 
-_RECORDS_IN_ORDER = (
-    "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
-    "conductors", "readings",
-)  # fmt: skip
-
-
 @cache
 def _referring(of: type) -> tuple[tuple[str, str, str], ...]:
     """Return each attribute that names another record, its column, and the table of that."""
@@ -231,7 +186,7 @@ class Loading:
 
     def add(self, document: SiteDocument) -> None:
         """Add all the records of a document."""
-        for table in _RECORDS_IN_ORDER:
+        for table in IN_ORDER:
             self.add_records(table, getattr(document, table))
         self.write()
         load_logs(self.db, document.rest, self.id_of)
@@ -290,10 +245,9 @@ class Loading:
                 self._ids[enclosure_id, known] = found
         key = (enclosure_id, code)
         if key not in self._ids:
-            part = f"terminal:{code}"
             if given is None and self._had_terminals:
-                given = free_part_id(self.db, "terminals", enclosure_id, part)
-            self._ids[key] = made = given or part_id(enclosure_id, part)
+                given = terminal_id(self.db, enclosure_id, code)
+            self._ids[key] = made = given or part_id(enclosure_id, f"terminal:{code}")
             self._rows["terminals"].append([made, code, enclosure_id])
         return self._ids[key]
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from sqlite3 import Connection
 
-    from wiretrack.store.before import Gathered
+    from wiretrack.store.operations import Gathered
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]

@@ -11,7 +11,7 @@ import json
 from contextlib import suppress
 from functools import cached_property
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.chain import Entry, said_in
 from wiretrack.store.fold import (
@@ -26,7 +26,7 @@ from wiretrack.store.fold import (
 )
 from wiretrack.store.rows import Kept, part_id, rows_of, written
 from wiretrack.store.same import TABLE, Same
-from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
+from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES, references
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 Rows = list[Row]
 Owner = tuple[str, str]  # a table and a record; of the rows of a list the record that it is of
+Gathered = tuple[str, str, str, str | None, str | None]  # table, id, action, row before, row after
 SITE = ("site", "site")  # the one record of its table, whatever its id is
 
 _POINTS: dict[str, list[tuple[str, str | None]]] = {}
@@ -172,8 +173,8 @@ class Operations:
         """The columns of each table that point to records, and of which table (None: of any)."""
         if not _POINTS:  # every registry has the same
             for table in (*NOTED_TABLES, *LOG_TABLES):
-                keys = self._db.execute(f"PRAGMA foreign_key_list({table})").fetchall()
-                _POINTS[table] = [(key[3], key[2]) for key in keys if key[2] in NOTED_TABLES]
+                keys = references(self._db, table).items()
+                _POINTS[table] = [key for key in keys if key[1] in NOTED_TABLES]
                 _POINTS[table] += [("record", None)] if table in _NOTES else []
         return _POINTS
 
@@ -244,3 +245,51 @@ _OPERATIONS = (
     "SELECT o.entry, l.writer, l.number, l.have, o.said FROM operations AS o LEFT JOIN log AS l"
     " ON l.nr = o.entry WHERE o.record = ? AND o.what = ? ORDER BY o.entry, o.nr"
 )
+
+
+class Tables(Protocol):
+    """The tables of records."""
+
+    def rows(self, owner: Owner) -> list[Row]:
+        """Return the rows of a record or list."""
+
+    def true_name(self, table: str, row: Row) -> Row:
+        """Return a row with its record's true name."""
+
+
+class Before:
+    """How records were before a write under way: the tables without what it `gathered`."""
+
+    def __init__(
+        self, tables: Tables, gathered: Sequence[Gathered] = (), *, is_over: bool = False
+    ) -> None:
+        self._tables, self._gathered = tables, gathered
+        self.is_over = is_over  # then the tables are past what the write says
+
+    @cached_property
+    def _touched(self) -> dict[Owner, list[tuple[str, Row | None, Row | None]]]:
+        """The rows gathered, by the record or list that they are of: id, row before, row after."""
+        found: dict[Owner, list[tuple[str, Row | None, Row | None]]] = {}
+        for table, each, _, *rows in self._gathered:
+            old, new = (json.loads(row or "null") for row in rows)
+            record = (old or new)[LISTS[table][1]] if table in LISTS else each
+            owner = SITE if table == SITE[0] else (table, record)
+            found.setdefault(owner, []).append((each, old, new))
+        return found
+
+    def rows(self, owner: Owner) -> list[Row]:
+        """Return the rows of a record or list, with the true names of records."""
+        found = {row["id"]: row for row in self._tables.rows(owner)}
+        for each, before, after in reversed(self._touched.get(owner, ())):
+            found.pop(after["id"] if after else each, None)
+            if before:
+                found[before["id"]] = before
+        return [self._tables.true_name(owner[0], row) for row in found.values()]
+
+    def row(self, table: str, record: str) -> Row | None:
+        """Return the row of a list that a write under way touched."""
+        for what, each, _, old, new in self._gathered:
+            if (what, each) == (table, record):
+                found: Row = json.loads(old or new or "{}")
+                return found
+        return None

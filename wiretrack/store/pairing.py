@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.errors import BadInputError
 from wiretrack.store.changelog import changes
-from wiretrack.store.fold import LISTS, text_of
+from wiretrack.store.fold import PARTS, text_of
 from wiretrack.store.naming import NAMED
 from wiretrack.store.same import STANDING, TABLE, TABLES, ContradictionError, Same
-from wiretrack.store.writing import insert, new_id
+from wiretrack.store.writing import IN_ORDER, insert, new_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -24,12 +24,6 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 WHATS = {table: what for what, table in TABLES.items()}
-# Each after those that it names; what is told of a record in rows of other tables comes with it.
-_IN_ORDER = (
-    "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
-    "conductors", "readings",
-)  # fmt: skip
-_PARTS = {"ends": "conductor_id"} | {part: column for part, (_, column, _) in LISTS.items()}
 _NOT_SAID = ("id", "tag", "entered_at", "entered_by")  # by the file that was loaded
 
 
@@ -42,13 +36,11 @@ def files_loaded_apart(registries: Iterable[Registry]) -> list[tuple[str, Change
                 found[change.files].setdefault(change.id, change)
     return [
         (change.file.name if change.file else "", first, change)
-        for first, *others in (sorted(each.values(), key=_when) for each in found.values())
+        for first, *others in (
+            sorted(each.values(), key=lambda c: (c.at, str(c.id))) for each in found.values()
+        )
         for change in others
     ]
-
-
-def _when(change: Change) -> tuple[str, str]:
-    return change.at, str(change.id)
 
 
 def pairs_of(one: Change, other: Change) -> Iterator[Statement]:
@@ -60,7 +52,7 @@ def pairs_of(one: Change, other: Change) -> Iterator[Statement]:
     first, second = (_by_table(change) for change in (one, other))
     given = {r["added"]["tag"] for r in first["conductors"]}
     given &= {r["added"]["tag"] for r in second["conductors"]}
-    for table in _IN_ORDER:
+    for table in IN_ORDER:  # what is told in rows of other tables comes along
         left: dict[str, list[Row]] = defaultdict(list)
         for row in first[table]:
             left[_key(first, row, {}, given)].append(row)
@@ -79,8 +71,8 @@ def _by_table(change: Change) -> dict[str, list[Row]]:
     for row in change.rows:
         if "added" in row:
             found[row["table"]].append(row)
-            if row["table"] in _PARTS:
-                found[row["added"][_PARTS[row["table"]]]].append(row)
+            if row["table"] in PARTS:
+                found[row["added"][PARTS[row["table"]][1]]].append(row)
     return found
 
 

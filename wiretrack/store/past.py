@@ -8,6 +8,7 @@ import sqlite3
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from wiretrack.store.fold import PARTS
 from wiretrack.store.log import entries
 from wiretrack.store.replay import replayed
 from wiretrack.store.rows import Tables, action_of, inverse
@@ -23,14 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.store.rows import Row
 
 Owner = tuple[str, str]  # a table and an id
-# What is told as a part of a record: the table of that, and the column that names it.
-PARTS = {
-    "ends": ("conductors", "conductor_id"),
-    "conductor_circuits": ("conductors", "conductor_id"),
-    "poles": ("devices", "device_id"),
-    "pull_raceways": ("pulls", "pull_id"),
-    "far_ends": ("pulls", "pull_id"),
-}
 
 
 class Past(Tables):

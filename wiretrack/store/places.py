@@ -15,6 +15,7 @@ from wiretrack.errors import AmbiguousError, NotFoundError
 from wiretrack.late import dataclass, pattern
 from wiretrack.model.entity import Point
 from wiretrack.model.kinds import DEVICE_KIND
+from wiretrack.model.source import TABLE_OF
 from wiretrack.plain import near
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 _IN = pattern(r"(.+?)[\s,]+(?:in|at|of|on)\s+(?:the\s+)?(.+)", re.IGNORECASE)
 _NOUNS = {"terminal": "terminal", "term": "terminal", "device": "device", "pole": "terminal"}
-PLACES = {"device": "devices", "terminal": "terminals"}
+PLACES = {what: TABLE_OF[what] for what in ("device", "terminal")}
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,10 @@ _PROCEDURES = (
     " LEFT JOIN enclosures AS n ON n.id = g.near_id LEFT JOIN enclosures AS f ON f.id = g.far_id"
     " LEFT JOIN circuits AS k ON k.id = g.circuit_id"
 )
+_ANSWERS = (
+    "SELECT id, seq, step, answer, at, supersedes, follows FROM procedure_answers"
+    " WHERE procedure_id = ? ORDER BY seq"
+)
 _LATEST = "julianday(g.at) DESC, g.rowid DESC"  # what came by merging isn't in the rows' order
 
 
@@ -209,11 +213,7 @@ def circuits_searched(registry: Registry) -> list[Searched]:
 def dumped(registry: Registry, kind: str) -> Iterator[Row]:
     """Yield every procedure of a kind with its answers, as a site file holds them."""
     for row in registry.each(f"{_PROCEDURES} WHERE g.kind = ? ORDER BY g.rowid", [kind]):
-        answers = registry.rows(
-            "SELECT id, seq, step, answer, at, supersedes, follows FROM procedure_answers"
-            " WHERE procedure_id = ? ORDER BY seq",
-            [row["id"]],
-        )
+        answers = registry.rows(_ANSWERS, [row["id"]])
         del row["kind"]
         row = unpacked(row, "settings", "result")
         yield row | {"answers": unlinked([unpacked(a, "step", "answer") for a in answers])}
@@ -261,11 +261,7 @@ def _about(procedure: Procedure) -> dict[str, str]:
 
 
 def _read(registry: Registry, row: Row) -> Procedure:
-    rows = registry.rows(
-        "SELECT id, seq, step, answer, at, supersedes, follows FROM procedure_answers"
-        " WHERE procedure_id = ? ORDER BY seq",
-        [row["id"]],
-    )
+    rows = registry.rows(_ANSWERS, [row["id"]])
     for answer in rows:
         answer.update(step=json.loads(answer["step"]), answer=json.loads(answer["answer"]))
     return Procedure.of(unpacked(row, "settings", "result"), rows)
@@ -303,13 +299,9 @@ def _set_marks(
     boxes = ((match.get("box") or procedure.far, "far"), (procedure.near, "near_mark"))
     for box, key in boxes:
         if match.get(key):
-            _set_mark(registry, box, match["near"], None if clear else match[key])
-
-
-def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:
-    registry.db.execute(
-        "UPDATE ends SET mark = ?, state = coalesce(state, 'loose')"
-        " WHERE conductor_id = (SELECT id FROM conductors WHERE tag = ?)"
-        " AND enclosure_id = (SELECT id FROM enclosures WHERE code = ?)",
-        [mark, tag, box],
-    )
+            registry.db.execute(
+                "UPDATE ends SET mark = ?, state = coalesce(state, 'loose')"
+                " WHERE conductor_id = (SELECT id FROM conductors WHERE tag = ?)"
+                " AND enclosure_id = (SELECT id FROM enclosures WHERE code = ?)",
+                [None if clear else match[key], match["near"], box],
+            )

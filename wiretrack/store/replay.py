@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.store.log import add_entry, entries, gone_in
 from wiretrack.store.rows import Kept, Tables, rows_of
 from wiretrack.store.same import STANDING, ContradictionError, Same
-from wiretrack.store.schema import RECORDS
+from wiretrack.store.schema import INDEXED, RECORDS
 from wiretrack.store.union import Union
 
 if TYPE_CHECKING:
@@ -19,10 +19,6 @@ if TYPE_CHECKING:
     from sqlite_utils import Database
 
     from wiretrack.chain import Entry
-
-_INDEXED = (
-    "conductors", "circuits", "enclosures", "raceways", "pulls", "readings", "notes", "attachments",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -120,7 +116,7 @@ def refill(db: Connection, replay: Replay) -> None:
         holes = ", ".join("?" * len(cursor.description))
         db.executemany(f"INSERT INTO {table} VALUES ({holes})", cursor)
     credit_loads(db)
-    for table in _INDEXED:
+    for table in INDEXED:
         db.execute(f"INSERT OR IGNORE INTO search_due SELECT id FROM {table}")
     db.execute("UPDATE writing SET searched = 1")
 

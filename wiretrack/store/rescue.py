@@ -17,14 +17,13 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import BEGINNING, Entry, is_whole, writer_of
-from wiretrack.errors import BadInputError, Hint, RegistryError
-from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
+from wiretrack.errors import Hint, RegistryError
 from wiretrack.store import salvage, writers
 from wiretrack.store.foreign import guarded, ours_in
 from wiretrack.store.log import known
 from wiretrack.store.replay import refill, replayed
 from wiretrack.store.schema import RECORDS
-from wiretrack.store.store import make_registry
+from wiretrack.store.store import make_registry, new_registry_file
 from wiretrack.store.writing import new_id
 
 if TYPE_CHECKING:
@@ -94,8 +93,6 @@ def rescue(
     """
     if not damaged.is_file():
         raise RegistryError(str(damaged), "is not a file", Hint("Name the damaged registry."))
-    if new.exists() or new.is_symlink():
-        raise BadInputError(f"{new} exists already. Name a new file.")
     wal = damaged.with_name(f"{damaged.name}-wal")
     try:
         data, logged = salvage.read(damaged), salvage.read(wal) if wal.exists() else b""
@@ -303,19 +300,11 @@ def _write(
 ) -> None:  # fmt: skip
     """Write the registry whole or not at all; its new writer says in an entry what is gone."""
     who, face, rows, lost = said
-    draft = new_file_draft(new)
-    try:
+    with new_registry_file(new) as draft:
         registry = make_registry(draft)
         registry.face = face
         with registry, registry.write(who, noted=False):
             refill(registry.connection, replay)
             gone = [[each.writer, each.first, each.last] for each in lost]
             registry.commit.add_rows("rescue", who, rows, gone=gone)
-        name_new_file(draft, new)
-        writers.move(draft, new)
-    except FileExistsError:
-        raise BadInputError(f"{new} exists already. Name a new file.") from None
-    except OSError as error:
-        raise RegistryError(str(new), f"can't be made: {error.strerror}") from error
-    finally:
-        remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
+    writers.move(draft, new)

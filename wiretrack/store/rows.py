@@ -9,7 +9,7 @@ import zlib
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store.schema import RECORDS, columns_of, make
+from wiretrack.store.schema import RECORDS, columns_of, make, references
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -138,10 +138,9 @@ def still_so(db: sqlite3.Connection, rows: Iterable[Row]) -> Iterator[Row]:
 
 
 def _lacks(db: sqlite3.Connection, row: Row, gone: set[str]) -> bool:
-    table, said = row["table"], row["removed"]
-    for _, _, parent, column, *_ in db.execute(f"PRAGMA foreign_key_list({table})").fetchall():
+    for column, parent in references(db, row["table"]).items():
         sql = f"SELECT 1 FROM {parent} WHERE id = ?"
-        to = said.get(column)
+        to = row["removed"].get(column)
         if to is not None and (to in gone or db.execute(sql, [to]).fetchone() is None):
             return True
     return False

@@ -13,6 +13,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import said_in
+from wiretrack.model.source import TABLE_OF
 from wiretrack.store.fold import LISTS
 from wiretrack.store.rows import part_id
 from wiretrack.store.schema import LOG_TABLES, columns_of
@@ -25,11 +26,7 @@ Row = dict[str, Any]
 Statement = tuple[str, str, str, str | None, str | None]  # what, two ids, their tags
 TABLE = "same_records"
 # What can be said to be the same: its word in the table, and the table that it is of.
-TABLES = {
-    "site": "site", "enclosure": "enclosures", "circuit": "circuits", "instrument": "instruments",
-    "terminal": "terminals", "device": "devices", "raceway": "raceways", "pull": "pulls",
-    "conductor": "conductors", "reading": "readings",
-}  # fmt: skip
+TABLES = {"site": "site", **TABLE_OF}
 _UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _QUOTED = re.compile(r'"([0-9A-Z]{7})"')
 _TELLING_TAGS = ("settings", "result", "step", "answer")  # columns whose JSON names tags

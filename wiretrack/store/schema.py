@@ -53,6 +53,10 @@ LOG_TABLES = (
 )  # fmt: skip
 # What follows from the log, each table after those that it points to.
 RECORDS = (*NOTED_TABLES, *LOG_TABLES, "changes")
+# In the order of the kinds that a place in the search's index is made of (schema.sql).
+INDEXED = (
+    "conductors", "circuits", "enclosures", "raceways", "pulls", "readings", "notes", "attachments",
+)  # fmt: skip
 # Which documents of the search a new or changed row makes due, beside its own.
 _SEARCH_DUE = {
     "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id"
@@ -141,6 +145,11 @@ def columns_of(db: Database | Connection, table: str) -> list[str]:
     """Return the columns of a table that say something; those that number rows here don't."""
     names = (row[1] for row in db.execute(f"PRAGMA table_info({table})"))
     return [name for name in names if name not in ("seq" if table == "changes" else "nr", "came")]
+
+
+def references(db: Database | Connection, table: str) -> dict[str, str]:
+    """Return the columns of a table that point to other records, each with the table of those."""
+    return {row[3]: row[2] for row in db.execute(f"PRAGMA foreign_key_list({table})")}
 
 
 def row_as_json(db: Database | Connection, table: str, row: str = "") -> str:

@@ -11,6 +11,7 @@ from wiretrack.electrical.colours import codes_of
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.late import dataclass
 from wiretrack.model.notes import SITE
+from wiretrack.model.source import TABLE_OF
 from wiretrack.model.tags import (
     Tag,
     box_in,
@@ -26,6 +27,7 @@ from wiretrack.model.tags import (
 from wiretrack.model.words import SUBJECTS
 from wiretrack.plain import near
 from wiretrack.store.places import PLACES, place_called
+from wiretrack.store.schema import INDEXED
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -35,17 +37,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entity import Point
     from wiretrack.store.store import Registry
 
-TABLES = {
-    "circuit": "circuits",
-    "enclosure": "enclosures",
-    "raceway": "raceways",
-    "pull": "pulls",
-    "instrument": "instruments",
-}
-# In the order of the kinds that a place in the search's index is made of (schema.sql).
-_INDEXED = (
-    "conductors", "circuits", "enclosures", "raceways", "pulls", "readings", "notes", "attachments",
-)  # fmt: skip
+CODED = {what: TABLE_OF[what] for what in ("circuit", "enclosure", "raceway", "pull", "instrument")}
 ANY = SUBJECTS  # all that has a name
 FIND_LIMIT = 50
 RANKED = 500
@@ -85,8 +77,8 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
     wanted = kinds or ("conductor", "circuit", "enclosure", "raceway", "pull")
     for condition in ("code = ?", "code = ? COLLATE NOCASE"):
         for what in wanted:
-            if what in TABLES:
-                row = registry.row(f"SELECT code FROM {TABLES[what]} WHERE {condition}", [word])
+            if what in CODED:
+                row = registry.row(f"SELECT code FROM {CODED[what]} WHERE {condition}", [word])
                 if row:
                     return Named(what, row["code"])
     if "site" in wanted and word.lower() == SITE:
@@ -117,7 +109,7 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
 
 def is_called(registry: Registry, what: str, code: str) -> bool:
     """Return whether a record of that kind has this code, in whatever case."""
-    sql = f"SELECT 1 FROM {TABLES[what]} WHERE code = ? COLLATE NOCASE"
+    sql = f"SELECT 1 FROM {CODED[what]} WHERE code = ? COLLATE NOCASE"
     return registry.row(sql, [code]) is not None
 
 
@@ -170,13 +162,13 @@ def last_numbers(db: Database) -> dict[str, int]:
     """Return the number of the last row of each table that is searched."""
     return {
         table: db.execute(f"SELECT coalesce(max(nr), 0) FROM {table}").fetchone()[0]
-        for table in _INDEXED
+        for table in INDEXED
     }
 
 
 def index_after(db: Database, numbers: Mapping[str, int]) -> None:
     """Index the rows that came after these numbers, a table at a time."""
-    for kind, table in enumerate(_INDEXED):
+    for kind, table in enumerate(INDEXED):
         db.execute(
             "INSERT INTO search (rowid, text) SELECT 8 * nr + kind, text FROM search_texts"
             f" WHERE kind = {kind} AND nr > ?",
@@ -232,11 +224,11 @@ def _hit(row: Mapping[str, Any]) -> Hit:
 def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]:
     """Return up to `RANKED` records that an FTS5 query finds, and those that are called `text`."""
     called = " UNION ALL ".join(
-        f"SELECT id FROM {table} WHERE code = :text COLLATE NOCASE" for table in TABLES.values()
+        f"SELECT id FROM {table} WHERE code = :text COLLATE NOCASE" for table in CODED.values()
     )
     indexed = " UNION ALL ".join(
         f"SELECT id FROM {table} WHERE nr IN (SELECT doc / 8 FROM found WHERE doc % 8 = {kind})"
-        for kind, table in enumerate(_INDEXED)
+        for kind, table in enumerate(INDEXED)
     )
     return registry.rows(
         "WITH found (doc) AS MATERIALIZED"
@@ -286,7 +278,7 @@ def _close_codes(registry: Registry, word: str, kinds: tuple[str, ...]) -> list[
     codes = [
         row["code"]
         for what in kinds
-        if what in TABLES
-        for row in registry.rows(f"SELECT code FROM {TABLES[what]} LIMIT 20000")
+        if what in CODED
+        for row in registry.rows(f"SELECT code FROM {CODED[what]} LIMIT 20000")
     ]
     return near(word, codes)

@@ -97,19 +97,6 @@ _SELECT: dict[type, str] = {
 }
 
 
-def numbered(
-    registry: Registry,
-    of: type[R],
-    where: str = "1",
-    parameters: Sequence[Any] | dict[str, Any] = (),
-    *,
-    order: str = "nth",
-) -> Iterator[tuple[int, R]]:
-    """Yield the entities of one kind that meet an SQL condition, each with its number."""
-    for row in registry.each(f"{_SELECT[of]} WHERE {where} ORDER BY {order}", parameters):
-        yield row["nth"], _entity(of, row)
-
-
 def _entity(of: type[R], row: Row) -> R:
     entity: type = of
     truths = _truths(entity)
@@ -129,14 +116,6 @@ _OF_THE_ROW = ("nth", "nr", "came")
 def _truths(of: type) -> frozenset[str]:
     """Return the columns that are true or false."""
     return frozenset(fact.column for fact in facts(of) if fact.kind.is_truth)
-
-
-def _device(values: Row) -> Row:
-    return {**values, "poles": tuple(map(tuple, json.loads(values["poles"])))}
-
-
-def _raceway(values: Row) -> Row:
-    return {**values, "walls_m": tuple(json.loads(values["walls_m"]))}
 
 
 def _pull(values: Row) -> Row:
@@ -163,8 +142,8 @@ def _reading(values: Row) -> Row:
 
 
 _MADE = {
-    Device: _device,
-    Raceway: _raceway,
+    Device: lambda values: values | {"poles": tuple(map(tuple, json.loads(values["poles"])))},
+    Raceway: lambda values: values | {"walls_m": tuple(json.loads(values["walls_m"]))},
     Pull: _pull,
     Conductor: _conductor,
     Reading: _reading,
@@ -239,20 +218,22 @@ class StoredSource:
 
     def find(self, of: type[R], by: str, keys: Collection[Key]) -> Iterable[tuple[int, R]]:
         """Return the records that stand in a relation to one of the keys, as a `Source` does."""
-        where = {"keys": json.dumps(list(keys))}
-        return numbered(self._registry, of, _WHERE[of, by], where)
+        return self._numbered(of, f"WHERE {_WHERE[of, by]}", {"keys": json.dumps(list(keys))})
 
     def every(self, of: type[R]) -> Iterable[tuple[int, R]]:
         """Return all records of a kind, each with its number in the order of the record."""
-        return numbered(self._registry, of)
+        return self._numbered(of, "", {})
+
+    def _numbered(self, of: type[R], where: str, given: Row) -> Iterator[tuple[int, R]]:
+        for row in self._registry.each(f"{_SELECT[of]} {where} ORDER BY nth", given):
+            yield row["nth"], _entity(of, row)
 
     def everything(self) -> SiteDocument:
         """Return all records, without the logs that only a dump has."""
         from wiretrack.model.document import SiteDocument
 
         tables: dict[str, Any] = {
-            table: tuple(map(itemgetter(1), numbered(self._registry, of)))
-            for of, table in TABLES.items()
+            table: tuple(map(itemgetter(1), self.every(of))) for of, table in TABLES.items()
         }
         return SiteDocument(site=self.facts(), **tables)
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, Hint, RegistryError
+from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.manner import Manner
 from wiretrack.store.foreign import guarded, schema_digest, strange_in
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, SOME_UNDECIDED, VERSION, make
@@ -44,7 +45,9 @@ class Registry:
     @cached_property
     def db(self) -> Database:
         """The database as sqlite-utils has it, for who writes; a look-up doesn't wait for that."""
-        return _database(self.connection)
+        from sqlite_utils import Database
+
+        return Database(self.connection, execute_plugins=False)
 
     def close(self) -> None:
         """Close the file."""
@@ -143,10 +146,6 @@ class Registry:
             raise
         finally:
             self.is_writing = False
-
-    def gather_into_one_file(self) -> None:
-        """Bring all that was written into the file itself, so that it can be read without a log."""
-        self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     @contextmanager
     def unchanging(self) -> Iterator[None]:
@@ -262,6 +261,29 @@ def open_other(path: Path) -> Registry:
     return Registry(path, db, writable=False)
 
 
+@contextmanager
+def new_registry_file(path: Path, hint: Hint | str = "Name a new file.") -> Iterator[Path]:
+    """Give a draft to make, which gets the name `path` when the block ends; else nothing is left.
+
+    `BadInputError` with the `hint` if something is there already; `RegistryError` if the medium
+    refuses.
+    """
+    if path.exists() or path.is_symlink():
+        raise BadInputError(f"{path} exists already.", hint)
+    draft = new_file_draft(path)
+    try:
+        yield draft
+        name_new_file(draft, path)
+    except FileExistsError:
+        raise BadInputError(f"{path} exists already.", hint) from None
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        raise explain(path, error) from error
+    except OSError as error:
+        raise RegistryError(str(path), f"can't be written: {error.strerror}") from error
+    finally:
+        remove_leftovers(draft, *(Path(f"{draft}-{end}") for end in ("journal", "wal", "shm")))
+
+
 def make_registry(path: Path) -> Registry:
     """Make a file with the tables of a registry, and nothing in them; return it, open.
 
@@ -272,12 +294,6 @@ def make_registry(path: Path) -> Registry:
     _set_up(registry.connection)
     make(registry.connection)
     return registry
-
-
-def _database(connection: sqlite3.Connection) -> Database:
-    from sqlite_utils import Database
-
-    return Database(connection, execute_plugins=False)
 
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:

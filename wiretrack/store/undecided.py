@@ -20,7 +20,7 @@ from wiretrack.store.fold import LISTS, units
 from wiretrack.store.naming import NAMED, SAME
 from wiretrack.store.operations import REMOVES, Operations
 from wiretrack.store.removing import REMOVED
-from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of
+from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of, references
 
 if TYPE_CHECKING:
     from wiretrack.store.operations import Owner
@@ -270,8 +270,7 @@ def _told(registry: Registry, table: str, field: str, value: Any) -> str:
 def _word(registry: Registry, table: str, column: str, value: Any) -> str:
     if value is None:
         return "–"
-    keys = registry.rows(f"PRAGMA foreign_key_list({table})")
-    to = next((key["table"] for key in keys if key["from"] == column), None)
+    to = references(registry.connection, table).get(column)
     if to is not None:
         name = name_of(registry, to, value)
         return name.rpartition("/")[2] if to == "terminals" else name

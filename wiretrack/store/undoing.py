@@ -19,11 +19,11 @@ from wiretrack import days
 from wiretrack.errors import NotFoundError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import changes
+from wiretrack.store.fold import PARTS
 from wiretrack.store.health import SEARCH, invariants
-from wiretrack.store.past import PARTS
 from wiretrack.store.rows import id_before, inverse, statement, written
 from wiretrack.store.same import TABLE, Same
-from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES, RECORDS, columns_of
+from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES, RECORDS, columns_of, references
 from wiretrack.store.writing import insert, new_id, packed
 
 if TYPE_CHECKING:
@@ -322,9 +322,9 @@ class _Undoing:
         """The tables and columns that point to each table."""
         found: dict[str, list[Key]] = {}
         for table in self._columns:
-            for row in self._registry.rows(f"PRAGMA foreign_key_list({table})"):
-                if row["table"] in NOTED_TABLES:
-                    found.setdefault(row["table"], []).append((table, row["from"]))
+            for column, to in references(self._db, table).items():
+                if to in NOTED_TABLES:
+                    found.setdefault(to, []).append((table, column))
         return found
 
 

@@ -14,10 +14,9 @@ from collections import Counter
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store.before import Before
 from wiretrack.store.fold import LISTS, Operation, text_of
 from wiretrack.store.naming import NAMED, SAME, Names
-from wiretrack.store.operations import SITE, Operations
+from wiretrack.store.operations import SITE, Before, Operations
 from wiretrack.store.removing import REMOVED, Removals
 from wiretrack.store.rows import still_so, written
 from wiretrack.store.same import ContradictionError, Same
@@ -27,9 +26,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from sqlite3 import Connection
 
-    from wiretrack.store.before import Gathered
     from wiretrack.store.fold import Folded, Said
-    from wiretrack.store.operations import Owner
+    from wiretrack.store.operations import Gathered, Owner
 
 Row = dict[str, Any]
 _PARTS: dict[str, list[str]] = {}

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
+from wiretrack.store.fold import LISTS
 from wiretrack.store.loading import Loading, close_load, columns, load_rows
 from wiretrack.store.writing import insert, merge_site, own
 
@@ -24,13 +25,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
-# Tables of parts, and the column that names what they are parts of.
-_PARTS = {
-    "poles": "device_id",
-    "pull_raceways": "pull_id",
-    "far_ends": "pull_id",
-    "conductor_circuits": "conductor_id",
-}
 _CODED = ("enclosures", "circuits", "instruments", "raceways", "pulls", "terminals", "devices")
 
 
@@ -123,7 +117,7 @@ class _Updating(Loading):
 
     def update(self, changed: Iterable[tuple[str, Any]]) -> None:
         """Write what becomes of records."""
-        parents: dict[str, list[str]] = {table: [] for table in _PARTS}
+        parents: dict[str, list[str]] = {table: [] for table in LISTS}
         for table, record in changed:
             if table == "site":
                 self._write("site", [own(record)])
@@ -131,8 +125,8 @@ class _Updating(Loading):
                 self._rows["terminals"].append(self._row("terminals", record))
             else:
                 self.add_records(table, [record])
-            for part, column in _PARTS.items():
-                if column.removesuffix("_id") == table.removesuffix("s"):
+            for part, (of, *_) in LISTS.items():
+                if of == table:
                     parents[part].append(record.id)
         for table, names in columns().items():
             rows = [dict(zip(names, row, strict=True)) for row in self._rows.pop(table, ())]
@@ -142,7 +136,7 @@ class _Updating(Loading):
     def _remove(self, table: str, parents: Sequence[str], rows: Iterable[Row]) -> None:
         kept = {row["id"] for row in rows}
         for parent in parents:
-            sql = f"SELECT id FROM {table} WHERE {_PARTS[table]} = ?"
+            sql = f"SELECT id FROM {table} WHERE {LISTS[table][1]} = ?"
             for (part,) in self.db.execute(sql, [parent]).fetchall():
                 if part not in kept:
                     self.db.execute(f"DELETE FROM {table} WHERE id = ?", [part])

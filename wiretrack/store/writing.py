@@ -34,10 +34,10 @@ def new_id() -> str:
     return uuid_of(os.urandom(16).hex(), 4)
 
 
-def free_part_id(db: Database, table: str, parent_id: str, part: str) -> str:
-    """Return the identifier of a part, or another one where a part that was renamed has it."""
-    found = part_id(parent_id, part)
-    taken = db.execute(f"SELECT 1 FROM {table} WHERE id = ?", [found]).fetchone()
+def terminal_id(db: Database, box_id: str, code: str) -> str:
+    """Return the identifier of a new terminal; another one where a renamed one has its own."""
+    found = part_id(box_id, f"terminal:{code}")
+    taken = db.execute("SELECT 1 FROM terminals WHERE id = ?", [found]).fetchone()
     return new_id() if taken else found
 
 
@@ -87,6 +87,11 @@ def unpacked(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
     }
 
 
+# The tables of records, each after those that it names.
+IN_ORDER = (
+    "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
+    "conductors", "readings",
+)  # fmt: skip
 # Columns whose values lie in rows of their own, or need more than a code to be found.
 ROWS_OF_THEIR_OWN = frozenset(
     ("circuits_id", "path_id", "terminal_id", "poles", "far_ends", "subject", "walls_m")

@@ -18,9 +18,8 @@ from wiretrack.model.source import TABLES
 from wiretrack.readings import parse_reading
 from wiretrack.readings.judging import Judge
 from wiretrack.store import health
-from wiretrack.store.dumping import Dump
+from wiretrack.store.dumping import Dump, RegistryKnown
 from wiretrack.store.history import SourceFile
-from wiretrack.store.known import RegistryKnown
 from wiretrack.store.lists import landed_in
 from wiretrack.store.loading import create_registry, much_is_made
 from wiretrack.store.proof import Anchor, Problem, anchor, head

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint, RegistryError
-from wiretrack.store.filling import fill
 from wiretrack.store.notes import record_id
 from wiretrack.store.operations import parts_of
 from wiretrack.store.pairing import files_loaded_apart, insides, pairs_of, say_same, sites_of
@@ -17,7 +16,7 @@ from wiretrack.store.same import TABLES
 from wiretrack.store.searching import ANY, resolve
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_other
-from wiretrack.store.tails import StoredTail, Taken, are_apart, take
+from wiretrack.store.tails import StoredTail, Taken, are_apart, fill, take
 from wiretrack.store.undecided import decide, name_of, undecided
 
 if TYPE_CHECKING:

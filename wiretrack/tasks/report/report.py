@@ -76,12 +76,6 @@ def report(registry: Registry, what: str | None = None, *, by: str | None = None
         return Reporter(registry, by=by, whole=what is None).content(what)
 
 
-def report_page(registry: Registry, what: str | None = None, *, by: str | None = None) -> str:
-    """Return the verification report of a circuit, or of the whole site, as one HTML page."""
-    with registry.unchanging():
-        return Reporter(registry, by=by, whole=what is None).page(what)
-
-
 class Reporter:
     """Makes reports of one state of a registry.
 
