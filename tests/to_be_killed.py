@@ -18,7 +18,7 @@ from wiretrack.cli.group import main
 from wiretrack.store import tails
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.binder.binder import write_binder
-from wiretrack.tasks.merge.merging import merge
+from wiretrack.tasks.change.merging import merge
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 from wiretrack.web import server
 

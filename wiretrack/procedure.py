@@ -22,7 +22,6 @@ Row = Mapping[str, Any]
 RINGOUT, FAULT_SEARCH = "ringouts", "fault_searches"  # the kinds, each as its table in a site file
 NOUNS = {RINGOUT: "The ring-out", FAULT_SEARCH: "The search"}
 UNDONE = {"undone": True}  # supersedes the answer to a step that was taken back without another
-_UNDONE_BEFORE = {"outcome": "undone"}  # the same, as older searches have it
 
 
 @dataclass(frozen=True)
@@ -141,7 +140,7 @@ def answers_of(rows: Sequence[Row]) -> tuple[Answered, ...]:
 
 def _counting(chains: Sequence[list[Row]]) -> tuple[Answered, ...]:
     answers = (_answered(number, chain) for number, chain in enumerate(chains, 1))
-    return tuple(one for one in answers if one.answer not in (UNDONE, _UNDONE_BEFORE))
+    return tuple(one for one in answers if one.answer != UNDONE)
 
 
 def _answered(number: int, chain: list[Row]) -> Answered:

@@ -13,8 +13,8 @@ from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import End
 from wiretrack.store.backups import backup
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.merging import merge
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.merge.merging import merge
 
 if TYPE_CHECKING:
     from pathlib import Path

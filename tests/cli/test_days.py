@@ -15,7 +15,7 @@ from wiretrack import days
 from wiretrack.cli.group import run
 from wiretrack.errors import AmbiguousError, BadInputError
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.change.shared import moment_of_change
+from wiretrack.tasks.change.done import moment_of_change
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -18,7 +18,7 @@ from wiretrack.model.words import SYMPTOMS
 from wiretrack.procedure import FAULT_SEARCH
 from wiretrack.resources import shipped
 from wiretrack.store import procedures
-from wiretrack.store.procedures import add_answer, latest
+from wiretrack.store.procedures import latest
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.trouble.search import Answer
 from wiretrack.tasks.trouble.searching import answer, start, status
@@ -237,26 +237,17 @@ def test_a_reading_says_between_what_it_is_read_and_in_which_state(
     assert "below its limit?" in asked["ask"]
 
 
-def test_a_search_of_an_older_version_is_shown_and_begun_again(
+def test_a_search_that_another_program_wrote_is_refused_in_words(
     wiretrack: Wiretrack, db: Path
 ) -> None:
-    old = {
-        "circuit": "YARD", "subject": "YNF-W939", "remarks": [], "box": None,
-        "suspects": [{"name": "MDP Q5", "weight": 2.0, "because": "a breaker"}],
-        "questions": [{"box": "MDP", "ask": "read the voltage", "bad": [0]}],
-    }  # fmt: skip
+    strange = {"suspects": [{"name": "MDP Q5"}], "questions": [{"box": "MDP", "bad": [0]}]}
     with open_registry(db) as registry:
-        for symptom, said in (("dead-circuit", "no"), ("tripping-breaker", "yes")):
-            before = latest(registry, FAULT_SEARCH, circuit="YARD")
-            about = {"circuit": "YARD", "symptom": symptom}
-            search = procedures.start(registry, FAULT_SEARCH, about, old, after=before)
-            add_answer(registry, search, {"question": 0}, {"outcome": "bad"})
-            found = wiretrack("symptom", "status", "YARD", "--json").json
-            assert (found["next"], found["found"]) == (None, None)
-            assert [one["name"] for one in found["undecided"]] == ["MDP Q5"]
-            assert [line["outcome"] for line in found["log"]] == [said]
-            assert any("older version" in remark for remark in found["remarks"])
-            assert "Not decided" in wiretrack("symptom", "status", "YARD").out
+        about = {"circuit": "YARD", "symptom": "dead-circuit"}
+        before = latest(registry, FAULT_SEARCH, circuit="YARD")
+        procedures.start(registry, FAULT_SEARCH, about, strange, after=before)
+    ran = wiretrack("symptom", "status", "YARD")
+    assert ran.status == 2
+    assert "search for a fault of YARD can't be read. Begin it again." in ran.err
 
 
 def test_an_answer_is_taken_back_and_its_question_asked_again(

@@ -59,8 +59,8 @@ with loading:
     from wiretrack.store.rescue import rescue
     from wiretrack.store.store import open_registry
     from wiretrack.tasks.binder.folder import read_list
+    from wiretrack.tasks.change.merging import merge
     from wiretrack.tasks.describe.sites import load_site, new_site, verify_file
-    from wiretrack.tasks.merge.merging import merge
     from wiretrack.web.access import Code, Settings
     from wiretrack.web.app import create_app
 

@@ -24,9 +24,9 @@ from wiretrack.store.health import problems
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.store.undecided import Undecided, undecided
+from wiretrack.tasks.change.merging import MergeResult
+from wiretrack.tasks.change.merging import merge as merge_file
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.merge.merging import MergeResult
-from wiretrack.tasks.merge.merging import merge as merge_file
 
 TAGS = (L1, L2, PE)
 CODES = ("JB1", "JB2", "JB3")

@@ -14,8 +14,8 @@ from tests.merging.laptops import Laptop, annotate, one
 from tests.pump import L1
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.tasks.change.merging import decided, merge
 from wiretrack.tasks.describe.sites import dump_site, new_site
-from wiretrack.tasks.merge.merging import decided, merge
 
 
 def merged(laptop: Laptop, file: Path) -> None:

@@ -20,9 +20,9 @@ from wiretrack.store import replay
 from wiretrack.store.same import ContradictionError, Same
 from wiretrack.store.store import open_registry
 from wiretrack.store.writing import insert, new_id
+from wiretrack.tasks.change.merging import MergeResult, decided, merge, same
 from wiretrack.tasks.change.undoing import undo
 from wiretrack.tasks.describe.sites import dump_site, load_site, new_site
-from wiretrack.tasks.merge.merging import MergeResult, decided, merge, same
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 

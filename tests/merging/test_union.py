@@ -415,7 +415,7 @@ def test_what_was_broken_off_goes_on_where_it_was(
 
 
 def test_what_was_looked_at_is_not_written(a: Laptop, b: Laptop) -> None:
-    from wiretrack.tasks.merge.merging import merge
+    from wiretrack.tasks.change.merging import merge
 
     annotate(b, "one", 0)
     before = a.state()

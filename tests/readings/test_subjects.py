@@ -28,8 +28,8 @@ from wiretrack.store.loading import create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.merging import merge
 from wiretrack.tasks.describe.sites import dump_site, load_site
-from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.report.report import report

@@ -23,8 +23,8 @@ from wiretrack.store.health import problems
 from wiretrack.store.rescue import rescue
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.merging import merge
 from wiretrack.tasks.describe.sites import dump_site, verify_file
-from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:

@@ -17,8 +17,8 @@ from wiretrack.exchange.assigned import fields_of
 from wiretrack.model.tags import Tag, format_tag
 from wiretrack.store.dumping import document
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.adding import form_of
 from wiretrack.tasks.describe.entering import BY_NOUN
-from wiretrack.tasks.describe.forms import form_of
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.web.app import create_app
 

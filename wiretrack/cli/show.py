@@ -48,7 +48,7 @@ if TYPE_CHECKING:
         RacewayRecord,
         Record,
     )
-    from wiretrack.tasks.find.things import ThingRecord
+    from wiretrack.tasks.find.showing import ThingRecord
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.standing import NextStep, Standing
 
@@ -66,7 +66,7 @@ def show(site: OpenSite, what: str, everything: bool, at: str | None) -> Answer:
     What matters comes first: where it goes, whether it is proved, what failed, what is to do.
     """
     from wiretrack.tasks.find import showing
-    from wiretrack.tasks.find.things import ThingRecord
+    from wiretrack.tasks.find.showing import ThingRecord
     from wiretrack.tasks.report.standing import standing
 
     if at is not None:

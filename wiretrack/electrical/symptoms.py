@@ -58,11 +58,6 @@ class Symptom:
         """Whether the circuit is under voltage while it is read."""
         return self.kind == "voltage"
 
-    def answer(self, word: str) -> str:
-        """Return a stored answer as it is said now: ``good``, ``bad`` and ``skip`` are older."""
-        good = "yes" if self.bad_if == "no" else "no"
-        return {"good": good, "bad": self.bad_if, "skip": "cant"}.get(word, word)
-
     @property
     def others(self) -> tuple[tuple[str, str], ...]:
         """What may be at fault that no reading of the search can show, and what would decide it."""

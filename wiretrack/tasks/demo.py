@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import json
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
@@ -117,13 +117,13 @@ def build_demo(folder: Path) -> Demo:
             loaded=loaded.added,
             ringout=ringout,
             unfinished=unfinished,
-            verdicts=_counted(test.logged.verdict.outcome for test in logged),
+            verdicts=Counter(test.logged.verdict.outcome for test in logged),
             failed=tuple(test for test in logged if test.logged.verdict.outcome == "fail"),
             sheet=sheet,
             picture=picture,
             report=report,
             scanned=document(scan(registry, made[2])[0]),
-            open_points=_counted(row.what for row in punch_list(registry)),
+            open_points=Counter(row.what for row in punch_list(registry)),
             whole=verify(registry).ok,
         )
 
@@ -158,13 +158,6 @@ def _begin(registry: Registry, facts: dict[str, Any]) -> Wanted:
 
 def _log(registry: Registry, stated: dict[str, Any]) -> DemoTest:
     return DemoTest(log_reading(registry, ReadingText(**stated, by=WHO), who=WHO), stated)
-
-
-def _counted(words: Any) -> dict[str, int]:
-    counts: dict[str, int] = {}
-    for word in words:
-        counts[word] = counts.get(word, 0) + 1
-    return counts
 
 
 Node = tuple[str, str]

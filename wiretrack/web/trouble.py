@@ -14,11 +14,11 @@ from wiretrack.errors import BadInputError, FaultLocationError, FieldError
 from wiretrack.late import dataclass
 from wiretrack.render.records import drawing_markup
 from wiretrack.tasks.find.site_map import PlaceInRaceway, map_around
+from wiretrack.tasks.find.tracing import path_doubts
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.trouble import searching
 from wiretrack.tasks.trouble.locating import cautions_of, find_fault
 from wiretrack.tasks.trouble.measured import FaultReadings
-from wiretrack.tasks.trouble.path_doubts import path_doubts
 from wiretrack.tasks.trouble.search import Answer
 from wiretrack.web.access import needs, who
 from wiretrack.web.failures import LABELS, field_at_fault, said

@@ -123,7 +123,7 @@ def write_binder(
 def _fill(registry: Registry, draft: Draft, on: date) -> None:
     reporter = Reporter(registry, made_at=on.isoformat())
     records = SiteRecords(reporter.facts)
-    addresses = _addresses(records)
+    addresses, site = _addresses(records), records.document.site
     found = list(entries(records, addresses))
     wiring = Wiring(reporter.facts.site)
     network = wiring.whole()
@@ -134,7 +134,13 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     book = pages.Book(
         records=records,
         addresses=addresses,
-        frame=_frame(records.document, on, len(found)),
+        frame=pages.Frame(
+            title=site.name or site.code or "Site",
+            on=on.isoformat(),
+            tabs=_TABS,
+            sections=_SECTIONS,
+            search_parts=max(1, -(-len(found) // LINES_A_PART)),
+        ),
         wiring=wiring,
         network=network,
         links=links,
@@ -151,8 +157,14 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
         draft.write(path, page)
     for file in files(registry):
         draft.write(file_of(file), content(registry, file.sha256))
-    draft.write(MARK, _readme(book))
-    _write_data(records.document, draft)
+    example = _example(records.document)
+    frame = {"title": book.frame.title, "on": book.frame.on}
+    draft.write(MARK, plain_text(MARK, **frame, example=example, cautions=CAUTIONS))
+    write_site(records.document, draft.folder / "site.json")  # both load again
+    draft.note("site.json")
+    write_csv(records.document, draft.folder / "csv")
+    for table in sorted((draft.folder / "csv").iterdir()):
+        draft.note(f"csv/{table.name}")
 
 
 def _addresses(records: SiteRecords) -> Addresses:
@@ -172,16 +184,6 @@ def _addresses(records: SiteRecords) -> Addresses:
             first = str(found.page(what, code))
             found.place(c.tag, part_of(first, n // pages.RECORDS_A_PAGE + 1))
     return found
-
-
-def _frame(document: SiteDocument, on: date, searched: int) -> pages.Frame:
-    return pages.Frame(
-        title=document.site.name or document.site.code or "Site",
-        on=on.isoformat(),
-        tabs=_TABS,
-        sections=_SECTIONS,
-        search_parts=max(1, -(-searched // LINES_A_PART)),
-    )
 
 
 def _manual(book: pages.Book) -> Iterator[tuple[str, str | bytes]]:
@@ -270,22 +272,3 @@ def _counts(records: SiteRecords) -> list[tuple[str, str | None, int]]:
         ("Readings", None, len(document.readings)),
         ("Changes noted", None, records.changes),
     ]
-
-
-def _readme(book: pages.Book) -> str:
-    return plain_text(
-        MARK,
-        title=book.frame.title,
-        on=book.frame.on,
-        example=_example(book.records.document),
-        cautions=CAUTIONS,
-    )
-
-
-def _write_data(document: SiteDocument, draft: Draft) -> None:
-    """Write the site file and the tables, which load again into an equal registry."""
-    write_site(document, draft.folder / "site.json")
-    draft.note("site.json")
-    write_csv(document, draft.folder / "csv")
-    for file in sorted((draft.folder / "csv").iterdir()):
-        draft.note(f"csv/{file.name}")

@@ -3,19 +3,19 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.labels.symbol import make_symbol, symbol_choices
 from wiretrack.late import dataclass
-from wiretrack.model.payload import make_box_payload, make_payload
 from wiretrack.model.tree import tree_from
 from wiretrack.model.wiring import Network
 from wiretrack.render.binder.render import code_svg
 from wiretrack.render.tree import tree_svg
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from wiretrack.model.entity import Point
     from wiretrack.model.wiring import Link
@@ -31,31 +31,17 @@ class Code:
     svg: str = ""
 
 
-def conductor_code(tag: str, address: str | None) -> Code:
-    """Return the text and the drawing of the code that a conductor's label carries."""
-    try:
-        found = _code(make_payload(tag, address))
-    except BadInputError:  # an address that can't be one says nothing
-        found = None
-    return found or _code(make_payload(tag)) or Code()
+def code_drawn(make: Callable[[str, str | None], str], of: str, address: str | None) -> Code:
+    """Return the text and the drawing of the code of a label, or of a card.
 
-
-def box_code(code: str, address: str | None) -> Code:
-    """Return the text and the drawing of the code that an enclosure's card carries."""
-    try:
-        found = _code(make_box_payload(code, address))
-    except BadInputError:
-        found = None
-    return found or _code(make_box_payload(code)) or Code()
-
-
-def _code(payload: str) -> Code | None:
-    choices = symbol_choices(payload)
-    if not choices:
-        return None
-    version, level = choices[0]
-    symbol = make_symbol(payload, version, level)
-    return Code(payload, code_svg(symbol.rows, payload))
+    `make` is what makes its text: `make_payload` of a tag, `make_box_payload` of a box's code.
+    """
+    for leading_to in (address, None):
+        with suppress(BadInputError):  # an address that can't be one says nothing
+            payload = make(of, leading_to)
+            for version, level in symbol_choices(payload)[:1]:
+                return Code(payload, code_svg(make_symbol(payload, version, level).rows, payload))
+    return Code()
 
 
 def circuit_trees(network: Network, own: Sequence[Link], code: str) -> tuple[list[str], int]:

@@ -71,7 +71,8 @@ def new_binder(target: Path, *, replace: bool = False) -> Iterator[Draft]:
     older = _older(target, place, replace=replace)
     with new_folder(target, replace=older) as draft:
         yield Draft(draft)
-        _make_lasting()
+        if hasattr(os, "sync"):  # on the medium before it gets its name
+            os.sync()
 
 
 def _older(target: Path, place: Path, *, replace: bool) -> bool:
@@ -120,12 +121,6 @@ def _is_binder(place: Path) -> bool:
 def _some(names: list[str]) -> str:
     shown = ", ".join(safe(name) for name in names[:_SHOWN])
     return f"{shown}, and {len(names) - _SHOWN} more" if len(names) > _SHOWN else shown
-
-
-def _make_lasting() -> None:
-    """Have what was written on the medium before it gets its name, where the system can say so."""
-    if hasattr(os, "sync"):
-        os.sync()
 
 
 CHECKSUMS = "SHA256SUMS"

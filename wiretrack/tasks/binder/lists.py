@@ -18,9 +18,7 @@ from wiretrack.tasks.report.checking import counted
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.tasks.binder.pages import Book
-    from wiretrack.tasks.binder.records import Row
     from wiretrack.tasks.report.punchlist import OpenPoint
 
 ROWS_A_PAGE = 1000
@@ -53,7 +51,10 @@ def listing(
     """Yield the pages of one list: the path and the text of each."""
     total = max(1, -(-len(rows) // ROWS_A_PAGE))
     parts = [rows[n * ROWS_A_PAGE : (n + 1) * ROWS_A_PAGE] for n in range(total)]
-    every = [(numbered(stem, n), _span(part)) for n, part in enumerate(parts, 1)]
+    every = [
+        (numbered(stem, n), f"{_words(part[0][0])} to {_words(part[-1][0])}" if part else "none")
+        for n, part in enumerate(parts, 1)
+    ]
     for at, (path, _) in enumerate(every):
         yield (
             path,
@@ -64,10 +65,6 @@ def listing(
         )  # fmt: skip
 
 
-def _span(rows: Sequence[Sequence[Any]]) -> str:
-    return f"{_words(rows[0][0])} to {_words(rows[-1][0])}" if rows else "none"
-
-
 def _words(cell: Any) -> str:
     if isinstance(cell, Link):
         return cell.words
@@ -76,17 +73,11 @@ def _words(cell: Any) -> str:
 
 def all_lists(book: Book) -> Iterator[tuple[str, str]]:
     """Yield every list of the binder."""
-    yield from _tags(book)
-    yield from _circuits(book)
-    yield from _enclosures(book)
-    yield from _raceways(book)
-    yield from _pulls(book)
-    yield from _punch_list(book)
-    yield from _checks(book)
-    yield from _markings(book)
-    yield from _instruments(book)
-    yield from _trends(book)
-    yield from _retired(book)
+    for each in (
+        _tags, _circuits, _enclosures, _raceways, _pulls, _punch_list, _checks, _markings,
+        _instruments, _trends, _retired,
+    ):  # fmt: skip
+        yield from each(book)
 
 
 def _tag(book: Book, tag: str) -> Link:
@@ -97,21 +88,16 @@ def _link(book: Book, what: str, code: str) -> Link:
     return Link(book.addresses.page(what, code), code)
 
 
-def _served(book: Book, c: Conductor) -> Link | str:
-    return _link(book, "circuit", c.circuit) if len(c.circuits) == 1 else c.circuit
-
-
-def _conductor(book: Book, c: Conductor) -> list[Any]:
-    wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
-    return [
-        _tag(book, c.tag), _served(book, c), c.function, wire,
-        c.from_end.place, c.to_end.place,
-    ]  # fmt: skip
-
-
 def _tags(book: Book) -> Iterator[tuple[str, str]]:
-    found = sorted(book.records.document.conductors, key=lambda c: c.tag)
-    rows = [[*_conductor(book, c), "retired" if c.retired_at else ""] for c in found]
+    rows = [
+        [
+            _tag(book, c.tag),
+            _link(book, "circuit", c.circuit) if len(c.circuits) == 1 else c.circuit, c.function,
+            " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}"))),
+            c.from_end.place, c.to_end.place, "retired" if c.retired_at else "",
+        ]
+        for c in sorted(book.records.document.conductors, key=lambda c: c.tag)
+    ]  # fmt: skip
     columns = ("Tag", "Circuit", "Function", "Wire", "From", "To", "")
     yield from listing(book, "tags", "All tags", columns, rows, ["Every conductor, in order."])
 
@@ -155,18 +141,13 @@ def _pulls(book: Book) -> Iterator[tuple[str, str]]:
     rows = [
         [
             _link(book, "pull", p.code), " → ".join(p.path), len(p.conductors),
-            _ringout_state(records.ringouts_of.get(p.code, ())),
+            "" if not (begun := records.ringouts_of.get(p.code))
+            else "under way" if begun[-1].get("result") is None else "finished",
         ]
         for p in records.document.pulls
     ]  # fmt: skip
     columns = ("Pull", "Path", "Conductors", "Ring-out")
     yield from listing(book, "pulls", "Pulls", columns, rows)
-
-
-def _ringout_state(stored: Sequence[Row]) -> str:
-    if not stored:
-        return ""
-    return "finished" if stored[-1].get("result") is not None else "under way"
 
 
 def _punch_list(book: Book) -> Iterator[tuple[str, str]]:
@@ -211,9 +192,8 @@ def _markings(book: Book) -> Iterator[tuple[str, str]]:
         ]
         for row in found
     ]  # fmt: skip
-    intro = [
-        f"{number} × {wording}" for wording, number in counted(row.wording for row in found).items()
-    ]
+    ordered = counted(row.wording for row in found)
+    intro = [f"{number} × {wording}" for wording, number in ordered.items()]
     columns = ("On", "At", "Wording", "Note", "Source")
     yield from listing(book, "markings", "Markings to be stuck on", columns, rows, intro)
 

@@ -3,17 +3,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import box_hazards
-from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
 from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of
+from wiretrack.model.payload import make_box_payload, make_payload
 from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
 from wiretrack.render.binder.render import page, pager, part_of, root_of
@@ -26,10 +25,9 @@ from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.identify.record import ringout_record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from wiretrack.electrical.findings import Finding
-    from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
     from wiretrack.model.path import Path
     from wiretrack.model.wiring import Link, Network, Wiring
@@ -42,6 +40,10 @@ if TYPE_CHECKING:
     from wiretrack.tasks.report.punchlist import OpenPoint
 
 RECORDS_A_PAGE = 50  # conductors; a browser opens more slowly
+_NOT_DRAWN = (
+    f"{{}} more that hang together aren't drawn: a page has {drawings.MOST_TREES} "
+    f"drawings of {drawings.MOST_LINKS} pieces at most. Each conductor's record has its path."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +107,7 @@ def _sections(book: Book, members: Iterable[Conductor]) -> Iterator[Section]:
             trends=plots(records.facts.trend(c)),
             path=None if c.retired_at else path_of(book.wiring, book.wiring.link(c)),
             titles=" / ".join(filter(None, titles)),
-            code=drawings.conductor_code(c.tag, records.document.site.base_address),
+            code=drawings.code_drawn(make_payload, c.tag, records.document.site.base_address),
             places={box.code: ", ".join(filter(None, (box.name, box.where))) for box in boxes},
             findings=records.findings_of.get(str(c.tag), ()),
             prints=records.prints_of.get(c.tag, ()),
@@ -126,7 +128,7 @@ def circuit(book: Book, found: Circuit) -> Iterator[tuple[str, str]]:
         "report": root_of("circuits/") + book.page_of("report", code),
         "cautions": cautions_of(records, found, members),
         "trees": trees,
-        "not_drawn": _not_drawn(left_out),
+        "not_drawn": _NOT_DRAWN.format(left_out) if left_out else "",
         "points": [
             row
             for c in members if not c.retired_at
@@ -164,15 +166,6 @@ def _parted(
         yield path, book.page("conductors.html" if at else template, path, **context)
 
 
-def _not_drawn(left_out: int) -> str:
-    if not left_out:
-        return ""
-    return (
-        f"{left_out} more that hang together aren't drawn: a page has {drawings.MOST_TREES} "
-        f"drawings of {drawings.MOST_LINKS} pieces at most. Each conductor's record has its path."
-    )
-
-
 def enclosure(book: Book, found: Enclosure) -> str:
     """Return an enclosure's page: every terminal, and the way to stand in front of it."""
     records, code = book.records, found.code
@@ -186,7 +179,7 @@ def enclosure(book: Book, found: Enclosure) -> str:
         way=way,
         caution=ABANDONED_CAUTION,
         more={
-            "code": drawings.box_code(code, records.document.site.base_address),
+            "code": drawings.code_drawn(make_box_payload, code, records.document.site.base_address),
             "names": {step.enclosure: records.enclosures[step.enclosure].name for step in way},
             "hazards": box_hazards([records.circuits[k] for k in used]) if used else (),
             "markings": records.markings_on.get(code, ()),
@@ -293,34 +286,26 @@ def searches_of(records: SiteRecords, circuit: str) -> list[ShownSearch]:
             at=search["at"],
             symptom=search["symptom"],
             state=_outcome(search.get("result")),
-            steps=[
-                _answered(symptom_of(search["symptom"]), given)
-                for given in answers_of(search["answers"])
-            ],
+            steps=[_answered(given) for given in answers_of(search["answers"])],
         )
         for search in stored
     ]
 
 
-def _answered(symptom: Symptom, given: Answered) -> str:
+def _answered(given: Answered) -> str:
     answer = given.answer
     details = (answer.get("value"), answer.get("note"), given.by and f"by {given.by}")
     words = ", ".join(str(detail) for detail in details if detail)
-    said = symptom.answer(answer.get("outcome", "")).replace("cant", "can't")
+    said = answer.get("outcome", "").replace("cant", "can't")
     return f"{given.step.get('ask', '')} {said}{', ' if words else ''}{words}".strip()
 
 
 def _outcome(result: dict[str, Any] | None) -> str:
-    """Return what came of a search; an older one may hold names as text or a list."""
+    """Return what came of a search."""
     if not result:
         return "not finished"
-    found = result.get("found") or ()
-    if isinstance(found, Mapping):
-        found = (found.get("name") or found.get("code"),)
-    elif isinstance(found, str):
-        found = (found,)
     left = ", ".join(str(one.get("name")) for one in result.get("undecided") or ())
-    told = f"found: {', '.join(map(str, found)) or 'nothing'}"
+    told = f"found: {(result.get('found') or {}).get('name') or 'nothing'}"
     told += f"; not decided: {left}" if left else ""
     return told + (f"; {result['contradiction']}" if result.get("contradiction") else "")
 

@@ -32,7 +32,7 @@ def entries(records: SiteRecords, addresses: Addresses) -> Iterator[Entry]:
 def _rows(records: SiteRecords) -> Iterator[tuple[str, str, str, str]]:
     document = records.document
     for c in document.circuits:
-        yield "circuit", c.code, _joined([c.title, _retired(c.retired_at)]), c.system or ""
+        yield "circuit", c.code, _joined([c.title, c.retired_at and "retired"]), c.system or ""
     for e in document.enclosures:
         yield "enclosure", e.code, _joined([e.name, e.where]), e.kind or ""
     for r in document.raceways:
@@ -48,16 +48,11 @@ def _rows(records: SiteRecords) -> Iterator[tuple[str, str, str, str]]:
 
 
 def _conductor(records: SiteRecords, c: Conductor) -> tuple[str, str]:
-    title = _joined(
-        [
-            f"{c.circuit} {c.function}",
-            f"{c.from_end.place} → {c.to_end.place}",
-            _retired(c.retired_at),
-        ]
-    )
+    way = f"{c.from_end.place} → {c.to_end.place}"
+    title = _joined([f"{c.circuit} {c.function}", way, c.retired_at and "retired"])
     boxes = (records.enclosures[end.enclosure].name for end in (c.from_end, c.to_end))
     more = [
-        (c.tag), *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
+        c.tag, *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
         c.colour, c.cable, c.core, c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark,
         c.note,
         *_reading_words(c.readings),
@@ -73,10 +68,6 @@ def _reading_words(readings: Iterable[Reading]) -> list[str]:
         for word in (r.kind, day(r.at, ""), r.instrument, r.by, r.note, r.value)
     )
     return list(dict.fromkeys(filter(None, words)))
-
-
-def _retired(at: str | None) -> str | None:
-    return "retired" if at else None
 
 
 def _joined(words: Iterable[str | None], between: str = ", ") -> str:
@@ -107,10 +98,6 @@ def parts(entries: Iterable[Entry]) -> Iterator[str]:
     """Yield the scripts that hold the entries, `LINES_A_PART` each; at least one."""
     iterator, first = iter(entries), True
     while (found := list(islice(iterator, LINES_A_PART))) or first:
-        yield script([entry.line() for entry in found])
+        lines = "\n".join(entry.line() for entry in found)
+        yield f"{CALL}({json.dumps(lines)});\n"  # ASCII, whatever the names are written in
         first = False
-
-
-def script(lines: list[str]) -> str:
-    """Return one script; it holds ASCII alone, whatever the names are written in."""
-    return f"{CALL}({json.dumps(chr(10).join(lines))});\n"

@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.exchange.texts import check_code
 from wiretrack.late import dataclass
+from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
+from wiretrack.model.wiring import ALWAYS_JOINED, Link, Wiring
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.dividing import Pair, check_lengths, pair_of
-from wiretrack.tasks.change.shared import check_free, check_no_bypass, may_meet
-from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -160,3 +163,51 @@ def _ends(box: str, terminals: tuple[str, str] | None, others: str | None) -> En
         return End(enclosure=box, state=others), End(enclosure=box, state=others)
     near, far = (End(enclosure=box, terminal=name, state="landed") for name in terminals)
     return near, far
+
+
+def check_free(registry: Registry, place: Point, conductor: Conductor) -> None:
+    """Refuse a terminal that holds an end of another circuit or function.
+
+    Ends on a bus or a splice may meet, and so may protective conductors.
+    """
+    for link in Wiring(site_of(registry)).at(place):
+        if link.what == "conductor" and not may_meet(registry, place, link, conductor):
+            raise BadInputError(
+                f"{place} is taken by {link.name}"
+                f" ({link.circuit} {link.function}). Name another terminal for"
+                f" {conductor.circuit} {conductor.function}."
+            )
+
+
+def may_meet(registry: Registry, place: Point, one: Conductor | Link, other: Conductor) -> bool:
+    """Return whether ends of two conductors may lie on one terminal."""
+    theirs = one.served if isinstance(one, Link) else one.circuits
+    if one.function == other.function and not {*theirs}.isdisjoint(other.circuits):
+        return True
+    if one.function in PROTECTIVE and other.function in PROTECTIVE:
+        return True
+    return any(pole.kind in ALWAYS_JOINED for pole in _poles(registry, place))
+
+
+def check_no_bypass(registry: Registry, place: Point, tag: str) -> None:
+    """Refuse both pieces of a conductor on one terminal of one pole: that leads past the device."""
+    for pole in _poles(registry, place):
+        if pole.kind not in ALWAYS_JOINED:
+            raise BadInputError(
+                f"Both pieces of {format_tag(tag)} on {place} lead past"
+                f" {pole.name}. Name the terminal of each: TAG={place.terminal},"
+                f"{pole.beyond(place).terminal}."
+            )
+
+
+def joined(registry: Registry, box: str, one: str | None, other: str | None) -> bool:
+    """Return whether two terminals of a box are one, or have a device's pole between them."""
+    if one is None or other is None:
+        return False
+    place = Point(box, one)
+    poles = _poles(registry, place)
+    return one == other or any(pole.beyond(place).terminal == other for pole in poles)
+
+
+def _poles(registry: Registry, place: Point) -> list[Link]:
+    return [link for link in Wiring(site_of(registry)).at(place) if link.what == "device"]

@@ -10,12 +10,12 @@ from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
 from wiretrack.electrical.quantity_text import own_length
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.exchange.texts import check_code
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Pull, Raceway
 from wiretrack.store import changing
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -52,7 +52,7 @@ class Divided:
     """A raceway that was divided, its pieces, and the pulls that go through both."""
 
     divided: str
-    into: tuple[Piece, Piece]
+    into: tuple[Piece, ...]
     pulls: Sequence[str]
     notes: Sequence[str]
 
@@ -73,9 +73,16 @@ def divide(registry: Registry, division: Division, box: str) -> Divided:
     second = replace(old, code=names[1], from_enclosure=box, length_m=lengths[1],
                      bends_deg=bends[1], walls_m=second_walls, id=None)  # fmt: skip
     pulls = changing.divide_raceway(registry, code, first, second)
+    into = tuple(
+        Piece(
+            code=r.code, from_=r.from_enclosure, to=r.to_enclosure, length_m=r.length_m,
+            bends_deg=r.bends_deg,
+        )
+        for r in (first, second)
+    )  # fmt: skip
     return Divided(
         divided=code,
-        into=(_piece(first), _piece(second)),
+        into=into,
         pulls=pulls,
         notes=[note] if note else [],
     )
@@ -171,13 +178,3 @@ def _walls(
     before = tuple(at_m for at_m in old.walls_m if at_m < first_m)
     beyond = tuple(round(at_m - first_m, 9) for at_m in old.walls_m if at_m > first_m)
     return before, beyond, None
-
-
-def _piece(raceway: Raceway) -> Piece:
-    return Piece(
-        code=raceway.code,
-        from_=raceway.from_enclosure,
-        to=raceway.to_enclosure,
-        length_m=raceway.length_m,
-        bends_deg=raceway.bends_deg,
-    )

@@ -4,10 +4,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Self
 
+from wiretrack import days
 from wiretrack.days import day, surely_before
 from wiretrack.electrical.cautions import opening_cautions
+from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.tags import format_tag, parse_tag
@@ -88,3 +91,25 @@ def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> lis
     if not late:
         return []
     return [f"Read after {day(at)}, in the record: {', '.join(late)}. One of the days is wrong."]
+
+
+_DAY = 10  # characters of YYYY-MM-DD
+
+
+def moment_of_change(text: str | None) -> str:
+    """Return when a change was made: a day as a day, a time as RFC 3339, now where none is said."""
+    if text is None:
+        return days.now()
+    typed = days.typed(text)
+    found = typed.isoformat() if not isinstance(typed, datetime) else days.typed_time(text)
+    if days.date_of(found) > days.today():
+        raise BadInputError(
+            f"{days.day(found)} lies in the future. Change the record once the work is done."
+        )
+    return found
+
+
+def today_is_now(moment: str) -> str:
+    """Return a moment, the day of today as the time now."""
+    is_today = len(moment) == _DAY and days.date_of(moment) == days.today()
+    return days.now() if is_today else moment

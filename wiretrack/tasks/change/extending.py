@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.exchange.texts import check_code
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.kinds import ENCLOSURE_KIND
@@ -18,16 +19,14 @@ from wiretrack.store import changing
 from wiretrack.store.loading import add_coded, add_conductor
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.cut_ends import CutEnds, ends_in_box, lengths_of
+from wiretrack.tasks.change.cut_ends import CutEnds, ends_in_box, joined, lengths_of
 from wiretrack.tasks.change.dividing import Divided, Division, divide
-from wiretrack.tasks.change.done import Done, read_after, ringouts_touched
+from wiretrack.tasks.change.done import Done, moment_of_change, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     conductor_in_service,
     refuse_retired_circuit,
     refuse_too_early,
 )
-from wiretrack.tasks.change.shared import joined, moment_of_change
-from wiretrack.tasks.free_text import check_code
 from wiretrack.tasks.label.ends import labels_to_take_off
 
 if TYPE_CHECKING:
@@ -113,10 +112,7 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
         box=box,
         at=at,
         raceway=division,
-        cut=[
-            _row(registry, conductor, pair, lengths[conductor.tag])
-            for conductor, pair in zip(cut, pieces, strict=True)
-        ],
+        cut=[_row(registry, conductor, pair) for conductor, pair in zip(cut, pieces, strict=True)],
         untouched=untouched,
         take_off=labels_to_take_off(registry, cut),
         notes=[*notes, *_open_paths(registry, cut, ends, box), *_conduit_body(registry, box)],
@@ -223,12 +219,11 @@ def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str)
     return add_conductor(registry.db, near), add_conductor(registry.db, far)
 
 
-def _row(registry: Registry, old: Conductor, pieces: tuple[str, str], lengths: Pair) -> Cut:
+def _row(registry: Registry, old: Conductor, pieces: tuple[str, str]) -> Cut:
     near, far = (
-        Piece(tag=str(c.tag), from_=_place(c.from_end), to=_place(c.to_end), length_m=length_m)
-        for c, length_m in zip(map(partial(site_of(registry).one, Conductor), pieces), lengths,
-                               strict=True)
-    )  # fmt: skip
+        Piece(tag=str(c.tag), from_=_place(c.from_end), to=_place(c.to_end), length_m=c.length_m)
+        for c in map(partial(site_of(registry).one, Conductor), pieces)
+    )
     return Cut(tag=str(old.tag), circuit=old.circuit, function=old.function, near=near, far=far)
 
 

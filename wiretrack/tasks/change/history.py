@@ -289,7 +289,9 @@ class Teller:
         labels: dict[tuple[str, str], Fields] = {}
         for row in asked:
             if row["table"] in _LABELS:
-                action = _label_action(row)
+                printed = row["table"] == "label_prints"
+                placed = "taken back" if "takes_back" in row["added"] else "placed"
+                action = "printed" if printed else placed
                 ends = (action, None) if action == "taken back" else (None, action)
                 labels.setdefault((_subject(row), action), {})[row["added"]["side"]] = ends
         for (conductor, action), fields in labels.items():
@@ -332,14 +334,7 @@ def _subject(row: Row) -> str:
     return next((row["added"][c] for c in columns if c in row["added"]), "")
 
 
-def _label_action(row: Row) -> str:
-    if row["table"] == "label_prints":
-        return "printed"
-    return "taken back" if "takes_back" in row["added"] else "placed"
-
-
 def _name(record: Any) -> str:
-    """Return what people call a record."""
     if hasattr(record, "tag"):
         return format_tag(record.tag)
     box = getattr(record, "enclosure", None)

@@ -10,19 +10,18 @@ from wiretrack.electrical.limits import check_metal
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.exchange.codecs import COLOUR, DIAMETER_MM, SIZE
+from wiretrack.exchange.texts import check_code, check_text
 from wiretrack.late import dataclass
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor
-from wiretrack.tasks.change.done import Done, read_after, ringouts_touched
+from wiretrack.tasks.change.done import Done, moment_of_change, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     ABANDONED_CAUTION,
     conductor_in_service,
     refuse_too_early,
 )
-from wiretrack.tasks.change.shared import moment_of_change
-from wiretrack.tasks.free_text import check_code, check_text
 from wiretrack.tasks.label.ends import labels_to_take_off
 
 if TYPE_CHECKING:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Self
 
 from wiretrack.electrical.cautions import LAST_WORD
@@ -10,11 +11,14 @@ from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import Tag, format_tag
+from wiretrack.model.wiring import Network, Wiring
+from wiretrack.model.words import LINES
 from wiretrack.store import changing
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.done import Done, read_after, ringouts_touched
+from wiretrack.tasks.change.cut_ends import may_meet
+from wiretrack.tasks.change.done import Done, moment_of_change, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     ABANDONED_CAUTION,
@@ -24,12 +28,12 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
     refuse_too_early,
 )
-from wiretrack.tasks.change.shared import may_meet, moment_of_change, needed_by
 from wiretrack.tasks.label.ends import labels_to_take_off
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 REMOVED = "removed"
@@ -221,3 +225,92 @@ def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str
 def _on(registry: Registry, place: Point) -> list[Conductor]:
     """Return the conductors in use on a terminal."""
     return only_in_service(site_of(registry).at(Conductor, "terminal", place))
+
+
+_EARTHS, _NEUTRALS = ("PE", "PEN"), ("N", "PEN")
+_LIVE = (*LINES, "L+", "L-")
+_WITHOUT_EARTH = ("signal", "earthing")
+
+
+def needed_by(registry: Registry, going: Sequence[Conductor]) -> dict[str, list[str]]:
+    """Return which other circuits need each protective conductor and neutral among `going`.
+
+    One is needed where it alone joins what other circuits have landed at both its ends, or where
+    a circuit that lies in the same pull, or between the same boxes, has none of its own.
+    """
+    site, leaving = site_of(registry), {conductor.tag for conductor in going}
+    found: dict[str, list[str]] = {}
+    for conductor in going:
+        if conductor.function in (*_EARTHS, "N"):
+            circuits_there = {
+                *_hanging_on(site, conductor, leaving),
+                *_without_their_own(site, conductor, leaving),
+            }
+            if circuits_there:
+                found[conductor.tag] = sorted(circuits_there)
+    return found
+
+
+def _kin(function: str) -> tuple[str, ...]:
+    """Return the functions that do what this one does."""
+    return tuple(kin for group in (_EARTHS, _NEUTRALS) if function in group for kin in group)
+
+
+def _hanging_on(site: Site, conductor: Conductor, leaving: set[Tag]) -> list[str]:
+    """Return the circuits that a conductor alone joins with those at its other end.
+
+    Which end is fed isn't recorded; it is where fewer circuits meet, or else its "to" end.
+    """
+    if any(end.terminal is None for end in conductor.ends):
+        return []
+    places = [Point(end.enclosure, end.terminal or "") for end in conductor.ends]
+    joined = Wiring(site).joined([], [site.one(Conductor, conductor.tag)])
+    gone, kin = {format_tag(tag or "") for tag in leaving}, _kin(conductor.function)
+    kept = Network(
+        link
+        for link in joined.links
+        if link.what == "device" or (link.function in kin and link.name not in gone)
+    )
+    fed, fan = (kept.reached([place], lambda _: True) for place in places)
+    sides = [
+        {code for point in side for k in kept.at(point) for code in k.served} for side in (fed, fan)
+    ]
+    if places[1] in fed or not all(sides):
+        return []  # joined by another way too, or nobody hangs on one of its ends
+    return sorted(sides[1] if len(sides[1]) <= len(sides[0]) else sides[0])
+
+
+def _along(site: Site, one: Conductor) -> list[Conductor]:
+    """Return the conductors in use in the same pull as `one`, or between the same boxes."""
+    here = site.at(Conductor, "enclosure", min(one.between))
+    found = {c.tag: c for c in here if c.between == one.between}
+    if one.pull is not None:
+        found |= {c.tag: c for c in site.at(Conductor, "pull", one.pull)}
+    return [c for c in found.values() if c.retired_at is None]
+
+
+def _without_their_own(site: Site, conductor: Conductor, leaving: set[Tag]) -> list[str]:
+    """Return the circuits beside a conductor that have no conductor of its function."""
+    along = _along(site, conductor)
+    live = [c for c in along if c.tag not in leaving and c.function in _LIVE]
+    here = {code for c in live for code in c.circuits} - {*conductor.circuits}
+    all_of = site.find(Conductor, "circuit", here)
+    systems = {c.code: c.system for c in site.find(Circuit, "code", here)}
+    functions = defaultdict(set)
+    for each in all_of:
+        for code in () if each.retired_at else each.circuits:
+            functions[code].add(each.function)
+    return [
+        code for code in sorted(here) if _wants(conductor.function, systems[code], functions[code])
+    ]
+
+
+def _wants(function: str, system: str | None, functions: set[str]) -> bool:
+    """Return whether a circuit with these functions lacks what `function` would give it.
+
+    A circuit with one line alone has no other way back than a neutral; with two it may have.
+    """
+    if function in _EARTHS and system not in _WITHOUT_EARTH and not functions & set(_EARTHS):
+        return True
+    lines = functions & set(LINES)
+    return function in _NEUTRALS and len(lines) == 1 and not functions & set(_NEUTRALS)

@@ -14,9 +14,8 @@ from wiretrack.readings import kind_of
 from wiretrack.store import changing
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.done import Done
+from wiretrack.tasks.change.done import Done, moment_of_change, today_is_now
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
-from wiretrack.tasks.change.shared import moment_of_change, today_is_now
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,11 +84,19 @@ def swap(
         marks = _check(ends, (one, other), code, marks=marks)
         pair = (one.tag, other.tag)
         changing.exchange_ends(registry, pair, code, moment, marks=marks)
+    site = site_of(registry)
+    ends_now = [
+        SwappedEnd(
+            tag=str(c.tag), circuit=c.circuit, function=c.function, terminal=end.terminal,
+            state=end.state, mark=end.mark,
+        )
+        for c, end in ((c, _end_in(c, code)) for c in (site.one(Conductor, tag) for tag in pair))
+    ]  # fmt: skip
     return Swapped(
         box=code,
         at=moment,
         marks=marks,
-        ends=[_end_now(registry, tag, code) for tag in pair],
+        ends=ends_now,
         stale_readings=_stale(registry, pair, moment),
     ).with_left_to_do(registry, pair)
 
@@ -120,19 +127,6 @@ def _check(
     where = f"are both on {one.terminal}" if one.terminal else f"are both {one.state or 'unknown'}"
     raise BadInputError(
         f"{tags} {where} in {box}: an exchange changes nothing.", Hint(job="show", about=box)
-    )
-
-
-def _end_now(registry: Registry, tag: str, box: str) -> SwappedEnd:
-    conductor = site_of(registry).one(Conductor, tag)
-    end = _end_in(conductor, box)
-    return SwappedEnd(
-        tag=format_tag(tag),
-        circuit=conductor.circuit,
-        function=conductor.function,
-        terminal=end.terminal,
-        state=end.state,
-        mark=end.mark,
     )
 
 

@@ -93,14 +93,11 @@ def done_by(registry: Registry, name: str) -> TakenBack | None:
 
 def _last(registry: Registry) -> Change:
     for change in changes(registry):
-        if change.id is not None and change.kind != NEW and _says_something(change):
+        if change.id is None or change.kind == NEW:
+            continue
+        if any(row.get("changed") != {} for row in change.read()):  # more than what was so already
             return change
     raise BadInputError("Nothing was changed here yet.", Hint(job="history"))
-
-
-def _says_something(change: Change) -> bool:
-    """Return whether a change became of anything: one that says what was so already didn't."""
-    return any(row.get("changed") != {} for row in change.read())
 
 
 def _called(registry: Registry, name: str) -> Change:
@@ -189,18 +186,14 @@ def _told(registry: Registry, wanted: Sequence[Change]) -> dict[str | None, Take
         for change in changes(registry):
             records = teller.told(change)
             if change.id in ids:
+                more = f" and {len(records) - _MOST} more" if len(records) > _MOST else ""
                 told[change.id] = TakenBack(
-                    change=str(change.id), at=change.at, by=change.by,
-                    what=_in_words([each.words for each in records]), records=records,
+                    change=str(change.id), at=change.at, by=change.by, records=records,
+                    what="; ".join(each.words for each in records[:_MOST]) + more,
                 )  # fmt: skip
             if len(told) == len(ids):
                 break
     return told
-
-
-def _in_words(words: Sequence[str]) -> str:
-    more = f" and {len(words) - _MOST} more" if len(words) > _MOST else ""
-    return "; ".join(words[:_MOST]) + more
 
 
 def _concerned(

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, FieldError, NotFoundError
 from wiretrack.exchange.assigned import assigned, fields_of
+from wiretrack.exchange.cells import write_cell
 from wiretrack.exchange.likeness import known_only
-from wiretrack.exchange.write import row_of
+from wiretrack.exchange.schema import columns
+from wiretrack.exchange.write import flat_row, row_of
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
 from wiretrack.model.entity import devices_in
@@ -27,7 +29,7 @@ from wiretrack.tasks.describe.entering import (
 from wiretrack.tasks.describe.sites import Load
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
 
     from wiretrack.model.fields import Fact
     from wiretrack.store.store import Registry
@@ -126,7 +128,8 @@ def add(
     left: tuple[str, ...] = ()
     if of is Circuit and wanted.like is not None:
         like = record_called(registry, wanted.like, ("circuit",))
-        rows["conductors"] = [_pattern(each, row["code"]) for each in _own_of(like)]
+        own = (c for c in like.in_service if len(c.circuits) == 1)
+        rows["conductors"] = [_like(each) | {"circuit": row["code"]} for each in own]
         left = tuple(str(c.tag) for c in like.in_service if len(c.circuits) > 1)
     how = Load(fresh=True, look=look, more=reason.more)
     done = write_typed(registry, rows, how, who=who)
@@ -136,7 +139,12 @@ def add(
     return Added(
         kind=of.__name__.lower(),
         code=code,
-        conductors=tuple(map(_listed, made)),
+        conductors=tuple(
+            AddedConductor(
+                str(c.tag), c.circuit, c.function, c.size, c.colour, *(end.place for end in c.ends)
+            )
+            for c in made
+        ),
         several=wanted.count is not None,
         pull=row.get("pull"),
         not_copied=left,
@@ -152,11 +160,6 @@ def _count(wanted: Addition) -> int:
     if not 1 <= wanted.count <= MOST:
         raise FieldError("count", f"The count is {wanted.count}; it must be 1 to {MOST}.")
     return wanted.count
-
-
-def _listed(c: Conductor) -> AddedConductor:
-    one, other = (end.place for end in c.ends)
-    return AddedConductor(str(c.tag), c.circuit, c.function, c.size, c.colour, one, other)
 
 
 def row_wanted(registry: Registry, wanted: Addition) -> Row:
@@ -207,14 +210,6 @@ def _like(record: Any) -> Row:
     return row
 
 
-def _own_of(circuit: Circuit) -> Iterator[Conductor]:
-    return (c for c in circuit.in_service if len(c.circuits) == 1)
-
-
-def _pattern(conductor: Conductor, circuit: str) -> Row:
-    return _like(conductor) | {"circuit": circuit}
-
-
 def _fill_ends(registry: Registry, row: Row) -> None:
     """Give a conductor the two ends of its pull, where the file doesn't say otherwise."""
     found = site_of(registry).at(Pull, "code", str(row.get("pull")))
@@ -252,3 +247,88 @@ def codes_of(registry: Registry, fact: Fact) -> list[str]:
         return []
     found: list[Any] = site_of(registry).all(of)
     return [each.code for each in found]
+
+
+# Beside what a record needs, these come first; the others are folded away.
+_FIRST = ("kind", "where", "title", "system", "circuit", "function", "colour", "pull", "length",
+          "poles", "rating", "closed", "type", "trade_size", "path")  # fmt: skip
+_NOT_ASKED = ("retired_at", "retired_because", "follows", "from.crossed_at", "to.crossed_at",
+              "from.state", "to.state", "far_ends")  # fmt: skip
+MOST_CODES = 400  # to choose from; more are typed
+
+
+@dataclass(frozen=True)
+class FormField:
+    """A field as it is asked for: its key, what it is called, an example, what it may be.
+
+    `words` are all that it may be, `codes` records that it may name. `comes_first` says whether it
+    is always shown.
+    """
+
+    key: str
+    label: str
+    example: str
+    words: tuple[str, ...]
+    codes: tuple[str, ...]
+    needed: bool
+    comes_first: bool
+
+
+def form_of(registry: Registry, of: type) -> list[FormField]:
+    """Return the fields of a class of records, those that come first before the others."""
+    found = [_field(registry, fact) for key, fact in fields_of(of).items() if key not in _NOT_ASKED]
+    return sorted(found, key=lambda field: not field.comes_first)
+
+
+def _field(registry: Registry, fact: Fact) -> FormField:
+    kind = fact.kind
+    words = ("yes", "no") if kind.is_truth else tuple(map(str, kind.words))
+    codes = codes_of(registry, fact) if fact.refers else []
+    return FormField(
+        key=fact.key,
+        label=_label(fact),
+        example=fact.example,
+        words=words,
+        codes=tuple(codes) if len(codes) <= MOST_CODES else (),
+        needed=fact.needed,
+        comes_first=fact.needed or fact.key in _FIRST or fact.inner == "terminal",
+    )
+
+
+def _label(fact: Fact) -> str:
+    """Return what a field is called; of an end's fields, which end is said first."""
+    side = {"from": "From: ", "to": "To: "}.get(fact.outer, "")
+    return side + (fact.label[0].lower() + fact.label[1:] if side else fact.label)
+
+
+def typed_of(record: Any) -> dict[str, str]:
+    """Return what a record holds, as it would be typed into its form."""
+    of: type = type(record)
+    kinds = columns(TABLES.get(of, "site"))
+    row = flat_row(record)
+    return {
+        key: ("yes" if row[key] else "no")
+        if fact.kind.is_truth
+        else write_cell(kinds.get(key, "text"), row[key])
+        for key, fact in fields_of(of).items()
+        if key in row and key not in _NOT_ASKED
+    }
+
+
+def changed(before: Mapping[str, str], typed: Mapping[str, str]) -> dict[str, str]:
+    """Return the fields of a form that say something else than before."""
+    return {
+        key: text.strip()
+        for key, text in typed.items()
+        if text.strip() != before.get(key, "").strip()
+    }
+
+
+def page_of(record: Any) -> tuple[str, str]:
+    """Return what page shows a record: its kind and code; parts are shown with their box."""
+    if isinstance(record, Conductor):
+        return "conductor", str(record.tag)
+    noun = type(record).__name__.lower()
+    if noun in ("device", "terminal"):
+        return "enclosure", str(record.enclosure)
+    return ("site", "") if noun == "sitefacts" else (noun, str(record.code))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint, NotFoundError
+from wiretrack.exchange.texts import check_code
 from wiretrack.late import dataclass
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor, Enclosure
@@ -19,7 +20,6 @@ from wiretrack.store.places import place_called
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import conductor_in_service
-from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import ConductorEnd

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
+from wiretrack.exchange.texts import check_text
 from wiretrack.late import dataclass
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import SiteFacts
@@ -28,7 +29,6 @@ from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.store.updating import Change, apply
 from wiretrack.tasks.describe.sheets import remember, with_remembered
-from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
 
 if TYPE_CHECKING:
@@ -128,7 +128,10 @@ def load_site(
     with much_is_made():
         raw = read_raw(file, rules)
         rules.refuse_unused(said.maps)
-        loaded = write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
+        parts = sorted(file.iterdir()) if file.is_dir() else [file]
+        held = tuple((part.name, part.read_bytes()) for part in parts if part.is_file())
+        source = Source(str(file), SourceFile(file.name, held))
+        loaded = write_rows(registry, raw, source, who=who, how=how)
     return loaded if how.look else replace(loaded, notes=(*loaded.notes, *remember(file, rules)))
 
 
@@ -184,14 +187,6 @@ def write_rows(
         registry.commit.change or None,
         tuple(read.faults.notes),
         tuple(read.faults.became),
-    )
-
-
-def _source(file: Path) -> SourceFile:
-    """Return the name of what is loaded, and the files that it is."""
-    parts = sorted(file.iterdir()) if file.is_dir() else [file]
-    return SourceFile(
-        file.name, tuple((part.name, part.read_bytes()) for part in parts if part.is_file())
     )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from dataclasses import replace
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
@@ -191,17 +192,12 @@ def _nearest(site: Site, starts: list[str], within: int) -> list[str]:
         near = [
             other
             for pipe in site.find(Raceway, "enclosure", layer)
-            for one, other in _both_ways(pipe)
+            for one, other in permutations((pipe.from_enclosure, pipe.to_enclosure))
             if one in layer and other not in found
         ]
         layer = list(dict.fromkeys(near))[: MOST_AROUND - len(found)]
         found = found + layer
     return found
-
-
-def _both_ways(pipe: Raceway) -> list[tuple[str, str]]:
-    one, other = pipe.from_enclosure, pipe.to_enclosure
-    return [(one, other), (other, one)]
 
 
 def _drawn(

@@ -14,10 +14,7 @@ from wiretrack.store.store import is_registry, open_registry
 from wiretrack.tasks.report.punchlist import punch_list
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
-
-    from wiretrack.store.store import Registry
 
 
 @dataclass(frozen=True)
@@ -68,26 +65,17 @@ def find_in_all(folder: Path, words: str) -> tuple[list[FoundIn], list[SiteLine]
 def _registries(folder: Path) -> list[Path]:
     if not folder.is_dir():
         raise BadInputError(f"'{folder}' is no folder. Name the one that the registries are in.")
-    found = sorted(_inside(folder))
+    files = (path for pattern in ("*.db", "*/*.db") for path in folder.glob(pattern))
+    found = sorted(filter(is_registry, files))
     if not found:
         raise BadInputError(f"No registry is in '{folder}', nor in a folder in it.")
     return found
 
 
-def _inside(folder: Path) -> Iterator[Path]:
-    for pattern in ("*.db", "*/*.db"):
-        yield from (path for path in folder.glob(pattern) if is_registry(path))
-
-
 def _line(path: Path) -> SiteLine:
     try:
         with open_registry(path) as registry:
-            return _read(path, registry)
+            facts, last = site_of(registry).facts, state_of(registry).last_change.at
+            return SiteLine(str(path), facts.code, facts.name, len(punch_list(registry)), last)
     except RegistryError as error:
         return SiteLine(str(path), problem=error.why)
-
-
-def _read(path: Path, registry: Registry) -> SiteLine:
-    facts = site_of(registry).facts
-    last = state_of(registry).last_change.at
-    return SiteLine(str(path), facts.code, facts.name, len(punch_list(registry)), last)

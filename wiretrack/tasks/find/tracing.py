@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.days import day
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
@@ -12,6 +13,7 @@ from wiretrack.model.path import path_of, path_through
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.tree import tree_from, tree_lines
 from wiretrack.model.wiring import Link, Wiring
+from wiretrack.readings.judging import Judge
 from wiretrack.render.tree import tree_svg
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
@@ -34,18 +36,12 @@ def trace(registry: Registry, what: str) -> Path:
 
 def traced(registry: Registry, wiring: Wiring, what: str) -> Path:
     """Return `trace`, read by a wiring that is at hand."""
-    start = _start(registry, what)
-    if isinstance(start, Point):
-        return path_through(wiring, start)
-    conductor = wiring.site.one(Conductor, start)
+    named = resolve(registry, what, ("conductor", "terminal"))
+    if named.point:
+        return path_through(wiring, named.point)
+    conductor = wiring.site.one(Conductor, named.code)
     refuse_retired(registry, conductor)
     return path_of(wiring, wiring.link(conductor))
-
-
-def _start(registry: Registry, what: str) -> Point | str:
-    """Return the terminal, or the tag, that a word names."""
-    named = resolve(registry, what, ("conductor", "terminal"))
-    return named.point or named.code
 
 
 @dataclass(frozen=True)
@@ -89,3 +85,52 @@ def joined_with(registry: Registry, what: str) -> Joined:
         network = wiring.joined([], [wiring.site.one(Conductor, parse_tag(first.name))])
     loop = dict.fromkeys(link.name for link in network.loop(path.start))
     return Joined(what, path, tree_from(network, path.start), tuple(loop))
+
+
+@dataclass(frozen=True)
+class DoubtfulPath:
+    """A path, and what speaks against each of its steps."""
+
+    path: Path
+    steps: tuple[tuple[Point | Link, tuple[str, ...]], ...]
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether nothing speaks against any step."""
+        return not any(doubts for _, doubts in self.steps)
+
+
+def path_doubts(registry: Registry, what: str) -> DoubtfulPath:
+    """Return the path through `what`, with the doubts about each step.
+
+    A conductor is doubtful by its last readings that fail or are in doubt, by an end that isn't
+    landed, and by having no reading at all; a device by standing open or unknown.
+    """
+    wiring = Wiring(site_of(registry))
+    judge = Judge(wiring.site)
+    path = traced(registry, wiring, what)
+
+    def doubts(step: Point | Link) -> tuple[str, ...]:
+        if isinstance(step, Point):
+            return ()
+        if step.what == "device":
+            return ("the record doesn't say whether it is closed",) if step.is_unsure else ()
+        return _of_conductor(judge, wiring.site.one(Conductor, parse_tag(step.name)))
+
+    return DoubtfulPath(path, tuple((step, doubts(step)) for step in path.steps))
+
+
+def _of_conductor(judge: Judge, conductor: Conductor) -> tuple[str, ...]:
+    doubts = [
+        f"{end.enclosure} end is {end.state or 'not known to be landed'}"
+        for end in conductor.ends
+        if end.state != "landed"
+    ]
+    counted = (reading for reading in conductor.readings if reading.superseded_by is None)
+    last = {reading.key: reading for reading in counted}
+    for reading in last.values():
+        verdict = judge.verdict(reading)
+        if verdict.outcome != "pass":
+            read = f"{reading.kind} {day(reading.at)}"
+            doubts.append(f"{read}, {verdict.outcome}: {verdict.reason}")
+    return (*doubts, *([] if last else ["never tested"]))

@@ -216,8 +216,9 @@ def print_wanted(
     with TemporaryDirectory() as folder:
         out = order.out or Path(folder) / "labels.pdf"
         printed = _draw(found, stock, out, order)
-        if no_address and printed.proofread and _first_without_address(registry):
-            no_address()
+        if no_address and printed.proofread and not label_log.any_printed(registry):
+            if site_of(registry).facts.base_address is None:
+                no_address()
         if printer:
             sheet = out if out.suffix.lower() == ".pdf" else Path(folder) / "labels.pdf"
             if sheet != out:
@@ -233,10 +234,6 @@ def print_wanted(
         noted=_note(registry, found, printed, order),
         job=job,
     )
-
-
-def _first_without_address(registry: Registry) -> bool:
-    return not label_log.any_printed(registry) and site_of(registry).facts.base_address is None
 
 
 def print_to_file(

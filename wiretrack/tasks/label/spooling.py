@@ -62,9 +62,10 @@ def print_pdf(
     A job that the printer can't begin is taken back, so that it doesn't come out later, unseen.
     `PrinterError` if the spooler refuses the job, or the printer is stopped or doesn't answer.
     """
+    media = MEDIA.get(page_mm, "Custom.{:g}x{:g}mm".format(*page_mm))
     ran = _ran(
         "lp", "-d", printer, "-t", "wiretrack labels",
-        "-o", "print-scaling=none", "-o", f"media={_media(page_mm)}", str(file.absolute()),
+        "-o", "print-scaling=none", "-o", f"media={media}", str(file.absolute()),
     )  # fmt: skip
     if ran.returncode != 0:
         raise PrinterError(printer, f"refuses the job: {_said(ran)}", "Nothing was printed")
@@ -105,11 +106,6 @@ def _stuck(lines: list[str], late: bool) -> str | None:
     if late and set(_UNREACHED) & set(alerts.split()):
         return f"doesn't answer{why}"
     return None
-
-
-def _media(page_mm: tuple[float, float]) -> str:
-    width, height = page_mm
-    return MEDIA.get(page_mm, f"Custom.{width:g}x{height:g}mm")
 
 
 def _said(ran: subprocess.CompletedProcess[str]) -> str:

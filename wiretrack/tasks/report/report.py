@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.exchange.texts import check_text
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
@@ -33,7 +34,6 @@ from wiretrack.store.procedures import latest
 from wiretrack.store.proof import head
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
-from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.report.report_facts import ReportFacts
 
 if TYPE_CHECKING:
@@ -101,7 +101,8 @@ class Reporter:
         code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         if code is None:
             _ = facts.open_points  # made once for all circuits
-        codes = [code] if code else steps(_in_use(facts), "circuits")
+        in_use = [c.code for c in facts.site.all(Circuit) if c.retired_at is None]
+        codes = [code] if code else steps(in_use, "circuits")
         circuits = [facts.circuit(one) for one in codes]
         systems = {one.circuit.system for one in circuits}
         raceways, enclosures = _places(facts, circuits)
@@ -188,7 +189,8 @@ def write_report(
     if suffix == ".html":
         write_file(out, html_pieces(printed))
     else:
-        made = _write_pdf(printed, out, paper or _paper_of(found))
+        common = "Letter" if found.site.units == "ft" else "A4"
+        made = _write_pdf(printed, out, paper or common)
     return WrittenReport(
         file=str(out),
         pages=made.pages if made else None,
@@ -209,15 +211,6 @@ def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
     with file_in_place(out) as stream:
         stream.write(made.data)
     return made
-
-
-def _paper_of(found: Content) -> str:
-    """Return the paper that is common where the site measures in feet, else A4."""
-    return "Letter" if found.site.units == "ft" else "A4"
-
-
-def _in_use(facts: ReportFacts) -> list[str]:
-    return [c.code for c in facts.site.all(Circuit) if c.retired_at is None]
 
 
 def _retired(facts: ReportFacts) -> list[RetiredCircuit]:

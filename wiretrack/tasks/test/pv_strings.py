@@ -19,7 +19,7 @@ from wiretrack.electrical.strings import (
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.late import dataclass
-from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.entities import Circuit
 from wiretrack.model.parts import Instrument
 from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store.searching import resolve
@@ -30,6 +30,7 @@ from wiretrack.tasks.test.cautions import cautions_at
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.strings import Guess
     from wiretrack.store.store import Registry
 
@@ -77,8 +78,6 @@ def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -
     modules = modules_of(record)
     cell_c = parse_temperature(measured.cell_temp) if measured.cell_temp else None
     light = _irradiance(measured.irradiance) if measured.irradiance else None
-    found_in = site_of(registry).at(Conductor, "circuit", record.code)
-    members = [c for c in found_in if c.retired_at is None]
     told = StringVoltage(
         circuit=record.code,
         modules=modules,
@@ -86,7 +85,7 @@ def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -
         cell_c=cell_c,
         irradiance_w_m2=light,
         expected_v=None if cell_c is None else modules.volts(cell_c, light or STC_W_M2),
-        cautions=cautions_at(site_of(registry), READ_AS, members, [record.code]),
+        cautions=cautions_at(site_of(registry), READ_AS, record.in_service, [record.code]),
     )
     if not measured.reading:
         return told
@@ -144,12 +143,16 @@ def _measured(registry: Registry, text: str, instrument: str | None) -> tuple[fl
     measured = VOLTAGE.parse(text)
     if measured.number is None or measured.over_range:
         raise BadInputError(f"'{text}' is over-range. Use a meter for the string's voltage.")
-    meter = UNKNOWN_METER
-    if instrument:
-        code = resolve(registry, instrument, ("instrument",)).code
-        record = site_of(registry).one(Instrument, code)
-        meter = meter_of(record.accuracy, record.resolution, record.code)
-    return measured.number, string_uncertainty(measured, meter)
+    return measured.number, string_uncertainty(measured, meter_named(registry, instrument))
+
+
+def meter_named(registry: Registry, word: str | None) -> Meter:
+    """Return what is recorded of an instrument's accuracy; nothing of one that isn't named."""
+    if not word:
+        return UNKNOWN_METER
+    code = resolve(registry, word, ("instrument",)).code
+    record = site_of(registry).one(Instrument, code)
+    return meter_of(record.accuracy, record.resolution, record.code)
 
 
 def _like_string(registry: Registry, text: str) -> tuple[Modules, float]:

@@ -24,7 +24,7 @@ from wiretrack.errors import (
 )
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.shape import row_faults
-from wiretrack.exchange.texts import harmless, why_refused
+from wiretrack.exchange.texts import check_text, harmless, why_refused
 from wiretrack.late import dataclass
 from wiretrack.model.entities import (
     Circuit,
@@ -50,7 +50,6 @@ from wiretrack.tasks.change.retired import (
     refuse_retired,
     refuse_retired_circuit,
 )
-from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.cautions import cautions_of
 
 if TYPE_CHECKING:

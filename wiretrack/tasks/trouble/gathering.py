@@ -3,13 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.quantity_text import shown
-from wiretrack.errors import FaultLocationError
+from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
@@ -20,7 +19,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.trouble.questions import Question
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Reading
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     from wiretrack.procedure import Procedure
     from wiretrack.store.store import Registry
 
-_T = TypeVar("_T")
 _LOAD_ASK = (
     "Isolate, prove dead. Disconnect {name} in {point}, the load stays on {one}. "
     "Is the insulation of {one} to {other} below its limit?"
@@ -63,32 +61,20 @@ class Suspicion:
     remarks: tuple[str, ...] = ()
 
     @classmethod
-    def stored(cls, search: Procedure, symptom: Symptom) -> Self:
-        """Return what a stored search began with; one of an older version lacks some of it."""
-        settings = search.settings
-        return cls(
-            search.circuit,
-            settings.get("subject", search.circuit),
-            _restored(Suspect, settings["suspects"]),
-            _restored(
-                Question,
-                (
-                    {"bad_if": symptom.bad_if, **row, "bad": _mask(row["bad"])}
-                    for row in settings.get("questions", ())
-                ),
-            ),
-            tuple(settings.get("remarks", ())),
-        )
-
-
-def _restored(kind: type[_T], rows: Iterable[Mapping[str, Any]]) -> tuple[_T, ...]:
-    """Return what rows were stored of, lists as tuples; what one no longer has is left out."""
-    names = [one.name for one in fields(kind) if one.init]  # type: ignore[arg-type]
-
-    def value(stored: object) -> object:
-        return tuple(stored) if isinstance(stored, list) else stored
-
-    return tuple(kind(**{name: value(row[name]) for name in names if name in row}) for row in rows)
+    def stored(cls, search: Procedure) -> Self:
+        """Return what a stored search began with, as `document` wrote it."""
+        said = search.settings
+        try:
+            suspects = tuple(Suspect(**row) for row in said["suspects"])
+            asked: Iterable[dict[str, Any]] = (
+                {key: tuple(v) if isinstance(v, list) else v for key, v in row.items()}
+                for row in said["questions"]
+            )
+            questions = tuple(Question(**row | {"bad": _mask(row["bad"])}) for row in asked)
+            return cls(search.circuit, said["subject"], suspects, questions, tuple(said["remarks"]))
+        except (KeyError, TypeError) as error:
+            what = f"The search for a fault of {search.circuit} can't be read"
+            raise FaultLocationError(what, Hint("Begin it again.", job="symptom")) from error
 
 
 def _mask(numbers: Iterable[int]) -> int:

@@ -18,7 +18,7 @@ from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.test.cautions import cautions_for
+from wiretrack.tasks.test.cautions import cautions_at, cautions_for
 from wiretrack.tasks.trouble.lines import (
     NO_TEMPERATURE,
     Temperatures,
@@ -293,8 +293,8 @@ class _Locating:
 
     def _cautions(self) -> tuple[str, ...]:
         boxes = {box for s in self.series.line for box in (s.from_box, s.to_box)}
-        kinds = {e.kind for e in self.site.find(Enclosure, "code", boxes) if e.kind}
-        return CONTINUITY.cautions(self.circuit.system, tuple(sorted(kinds)))
+        circuits = self.series.conductors[0].circuits
+        return cautions_at(self.site, CONTINUITY.name, (), circuits, boxes)
 
 
 def _joints(series: Series) -> tuple[Joint, ...]:

@@ -8,7 +8,7 @@ from functools import cached_property
 from math import hypot
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of, standard_uncertainty
+from wiretrack.electrical.accuracy import standard_uncertainty
 from wiretrack.electrical.faults.line import Input
 from wiretrack.electrical.quantities import (
     parse_capacitance,
@@ -17,12 +17,9 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.late import dataclass
-from wiretrack.model.parts import Instrument
-from wiretrack.store.searching import resolve
-from wiretrack.store.source import site_of
+from wiretrack.tasks.test.pv_strings import meter_named
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.accuracy import Meter
     from wiretrack.store.store import Registry
 
 ARM_ACCURACY = 0.001  # common practice: ratio arms and decades are within 0.1 %
@@ -88,14 +85,10 @@ class Reader:
 
     def __init__(self, registry: Registry, asked: FaultReadings) -> None:
         self.remarks: list[str] = []
-        self._meter: Meter = UNKNOWN_METER
+        self._meter = meter_named(registry, asked.instrument)
         leads = parse_resistance(asked.leads) if asked.leads else None
         self._leads_ohm = parse_resistance_ohm(asked.leads) if asked.leads else 0.0
         self._leads_step_ohm = (leads.step if leads else None) or 0.0
-        if asked.instrument:
-            code = resolve(registry, asked.instrument, ("instrument",)).code
-            record = site_of(registry).one(Instrument, code)
-            self._meter = meter_of(record.accuracy, record.resolution, record.code)
         if asked.leads is None and (asked.near or asked.along) and asked.method != "capacitance":
             self.remarks.append("leads' resistance not stated: assumed nulled on the meter")
 

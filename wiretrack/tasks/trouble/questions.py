@@ -36,7 +36,7 @@ class Question:
     """A reading in a box; `bad` has a bit for each suspect that a bad reading leaves.
 
     `bad_if` is the answer to `ask` that is bad. It is read `between` two places, with conductors
-    `disconnected` there; `between` is empty where an older version didn't say it.
+    `disconnected` there.
     """
 
     box: str

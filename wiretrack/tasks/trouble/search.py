@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, ClassVar, Self
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
+from wiretrack.exchange.texts import check_text
 from wiretrack.late import dataclass
-from wiretrack.model.entities import Conductor, Enclosure
-from wiretrack.tasks.free_text import check_text
+from wiretrack.model.entities import Circuit, Enclosure
 from wiretrack.tasks.test.cautions import cautions_at
 from wiretrack.tasks.trouble.gathering import Suspicion
 from wiretrack.tasks.trouble.questions import SOURCE, next_question, remaining
@@ -21,11 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.model.site import Site
-    from wiretrack.procedure import Answered, Procedure
+    from wiretrack.procedure import Procedure
     from wiretrack.tasks.trouble.questions import Question
 
 OUTCOMES = ("yes", "no", "cant")
-OLDER = "The search was begun by an older version. Start it again to go on"
 CONTRADICTION = (
     "no cause agrees with all the answers: one of them is wrong, or there are two faults; "
     "repeat the reading that you trust least and correct its answer"
@@ -139,10 +138,9 @@ class Search:
     def of(cls, site: Site, record: Procedure) -> Self:
         """Return a stored search as it stands."""
         symptom = symptom_of(record.symptom)
-        begun = Suspicion.stored(record, symptom)
+        begun = Suspicion.stored(record)
         boxes = {question.box for question in begun.questions}
-        found = site.at(Conductor, "circuit", record.circuit)
-        members = [c for c in found if c.retired_at is None]
+        members = site.one(Circuit, record.circuit).in_service
         return cls(
             record=record,
             begun=begun,
@@ -153,20 +151,18 @@ class Search:
             title=symptom.title,
             at=record.at,
             version=record.version,
-            remarks=(*begun.remarks, *([OLDER] if _is_older(record) else [])),
+            remarks=begun.remarks,
             cautions=cautions_at(site, symptom.kind, members, [record.circuit]),
         )
 
     @cached_property
     def _readings(self) -> list[tuple[Question, bool]]:
         """The readings that were taken, each with whether it was bad."""
-        questions = self.begun.questions
-        said = [(given.step["question"], _said(self, given)) for given in self.record.answers]
-        return [
-            (questions[n], word == questions[n].bad_if)
-            for n, word in said
-            if word != "cant" and n < len(questions)
-        ]
+        said = (
+            (self.begun.questions[given.step["question"]], given.answer["outcome"])
+            for given in self.record.answers
+        )
+        return [(question, word == question.bad_if) for question, word in said if word != "cant"]
 
     @cached_property
     def _left(self) -> int:
@@ -177,7 +173,7 @@ class Search:
     def _asked(self) -> int | None:
         """The number of the question to ask now; `None` at the end of the search."""
         questions = self.begun.questions
-        if not self._left or _is_older(self.record):
+        if not self._left:
             return None
         answered = {given.step["question"] for given in self.record.answers}
         box = self._readings[-1][0].box if self._readings else self.record.settings.get("box")
@@ -235,7 +231,7 @@ class Search:
             Logged(
                 number=number,
                 ask=given.step.get("ask", ""),
-                outcome=_said(self, given),
+                outcome=given.answer["outcome"],
                 value=given.answer.get("value"),
                 note=given.answer.get("note"),
                 at=given.at,
@@ -290,12 +286,3 @@ class Search:
         """What to do where no cause agrees with all the answers."""
         is_one = not self._left and self.record.answers and self.begun.suspects
         return CONTRADICTION if is_one else None
-
-
-def _is_older(record: Procedure) -> bool:
-    """Return whether a search was begun when its readings couldn't say what they measure."""
-    return not all("between" in row for row in record.settings.get("questions", [{}]))
-
-
-def _said(search: Search, given: Answered) -> str:
-    return symptom_of(search.symptom).answer(given.answer["outcome"])

@@ -58,7 +58,7 @@ def suspected(registry: Registry, symptom: Symptom, what: str) -> Suspicion:
 
 def _only(site: Site, circuit: str) -> Conductor:
     """Return the conductor of a circuit to follow; it is asked for where there are several."""
-    found = [c for c in _members(site, circuit) if c.function not in PROTECTIVE]
+    found = [c for c in site.one(Circuit, circuit).in_service if c.function not in PROTECTIVE]
     if len(found) == 1:
         return found[0]
     names = ", ".join(f"{c.tag} {c.function}" for c in found[:8])
@@ -66,11 +66,6 @@ def _only(site: Site, circuit: str) -> Conductor:
         f"{circuit} has {len(found)} conductors that could be followed",
         f"Name the one at the load's terminal: {names}" if found else "Record its conductors",
     )
-
-
-def _members(site: Site, circuit: str) -> list[Conductor]:
-    """Return the conductors of a circuit that are in use."""
-    return [c for c in site.at(Conductor, "circuit", circuit) if c.retired_at is None]
 
 
 @dataclass(frozen=True)
@@ -118,7 +113,9 @@ def _before(found: Gathering, conductor: Conductor) -> Suspicion:
     has_earth = _has_earth(found.site.one(Circuit, circuit))
     ways = [*_ways_back(found, conductor, path[-1], supply.point.enclosure, has_earth)]
     if found.symptom.name == "reversed-polarity":  # exchanged are both: one names the other
-        ways = [] if has_earth else [replace(way, stops=_alone(way.stops)) for way in ways]
+        alone = [tuple(replace(stop, suspects=()) for stop in way.stops) for way in ways]
+        pairs = zip(ways, alone, strict=True)
+        ways = [] if has_earth else [replace(way, stops=stops) for way, stops in pairs]
     amid = {n + 1 for n, (a, b) in enumerate(pairwise(map(_device_of, path))) if a and a == b}
     for stop in (stop for n, stop in enumerate(stops) if n not in amid):
         box = stop.point.enclosure
@@ -141,10 +138,6 @@ def _before(found: Gathering, conductor: Conductor) -> Suspicion:
         )
     )
     return found.suspicion(circuit, str(conductor.tag))
-
-
-def _alone(stops: Sequence[_Stop]) -> tuple[_Stop, ...]:
-    return tuple(replace(stop, suspects=()) for stop in stops)
 
 
 def _stops(
@@ -183,7 +176,7 @@ def _ways_back(
 
     They are the neutral or the other pole, else the other lines.
     """
-    members = _members(found.site, sole_circuit(of))
+    members = found.site.one(Circuit, sole_circuit(of)).in_service
     there = {c.function for c in members}
     if of.function in _DC:
         wanted = [_DC[of.function]]

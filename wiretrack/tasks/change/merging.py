@@ -87,7 +87,11 @@ def merge(
     """
     if file.exists() and os.path.samefile(file, registry.path):
         raise BadInputError(f"{file} is this registry itself. Name another copy of it.")
-    if file.is_dir() or (file.exists() and _is_site_file(file)):
+    begins = b""
+    if file.is_file():
+        with file.open("rb") as opened:
+            begins = opened.read(200)
+    if file.is_dir() or begins.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
         raise BadInputError(
             f"{file} is a site file: it has no log to merge.", Hint("Add it.", job="load")
         )
@@ -180,8 +184,3 @@ def decided(registry: Registry, decisions: Iterable[str], *, who: str | None = N
             raise BadInputError(f"'{text}' is no decision. Write it like KEY=1.")
         parted.append((key.strip(), answer.strip()))
     return [decide(registry, key, answer, who=who) for key, answer in parted]
-
-
-def _is_site_file(file: Path) -> bool:
-    with file.open("rb") as opened:
-        return opened.read(200).lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{")

@@ -1,2 +1,0 @@
-# SPDX-License-Identifier: MIT
-"""Bring two copies together."""
