@@ -18,7 +18,7 @@ from hypothesis import settings
 from tests.pump import PUMP
 from tests.warm import never_wait_for_the_disk
 from wiretrack import days
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.demo import REGISTRY, build_demo
 from wiretrack.tasks.describe.sites import load_site, new_site

@@ -11,7 +11,7 @@ import json
 from tests.manual import PAGES, sources_page
 from wiretrack.exchange.openapi import openapi
 from wiretrack.exchange.schema import site_schema
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 
 
 def main() -> None:

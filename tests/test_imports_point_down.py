@@ -24,7 +24,7 @@ LEVELS = [
     {"late"},
     {"errors", "plain", "manner"},
     {
-        *("sources", "model", "resources", "days", "files"),
+        *("sources", "model", "days", "files"),
         *("svg", "pdf", "pictures", "procedure", "encoding", "chain", "manual", "progress"),
     },
     {"state"},

@@ -16,7 +16,7 @@ import pytest
 import wiretrack
 from tests.manual import PAGES
 from wiretrack import days, library
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.errors import SiteFileError as SiteFileError
     from wiretrack.errors import TagError as TagError
     from wiretrack.errors import WiretrackError as WiretrackError
+    from wiretrack.files import shipped as shipped
     from wiretrack.library import OpenSite as OpenSite
     from wiretrack.library import new as new
     from wiretrack.library import open as open
@@ -55,7 +56,6 @@ if TYPE_CHECKING:
     from wiretrack.model.tags import Tag as Tag
     from wiretrack.model.tags import check_character as check_character
     from wiretrack.model.tags import parse_tag as parse_tag
-    from wiretrack.resources import shipped as shipped
 
 __version__ = "0.1.0"
 
@@ -66,6 +66,7 @@ _NAMES = {
     "electrical.resistance": ("expected_resistance",),
     "electrical.rules.marking": ("Marking",),
     "encoding": ("document",),
+    "files": ("shipped",),
     "errors": (
         "AskedError", "BadInputError", "NotFoundError", "RegistryError", "SiteFileError",
         "TagError", "WiretrackError",
@@ -80,7 +81,6 @@ _NAMES = {
     "model.routes": ("Leg", "Route"),
     "model.site": ("Site",),
     "model.tags": ("Tag", "check_character", "parse_tag"),
-    "resources": ("shipped",),
 }  # fmt: skip
 _MODULE_OF = {name: module for module, names in _NAMES.items() for name in names}
 __all__ = sorted(_MODULE_OF)

@@ -16,7 +16,6 @@ from wiretrack.plain import safe
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-
 # By what a file tells that this program wrote it, in its first bytes; a PDF has it farther down.
 _MARKS = (
     b'"format": "wiretrack-',
@@ -265,3 +264,17 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+_PACKAGE = Path(__file__).resolve().parent
+
+
+def shipped(folder: str) -> Path:
+    """Return the shipped folder ``schemas`` or ``demo_db``.
+
+    `FileNotFoundError` if neither the wheel's copy nor the one beside the package exists.
+    """
+    for place in (_PACKAGE / "_shipped" / folder, _PACKAGE.parent / folder):
+        if place.is_dir():
+            return place
+    raise FileNotFoundError(f"wiretrack was installed without its folder '{folder}'")

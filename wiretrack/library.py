@@ -120,7 +120,7 @@ Figures without a site, and the whole of it in files:
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from wiretrack import manner
 from wiretrack.lookup import KnownSite
@@ -133,16 +133,17 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.exchange.layout import SheetRules
-    from wiretrack.store.backups import Backup
+    from wiretrack.store.health import Backup
     from wiretrack.store.proof import Problem
     from wiretrack.tasks.change.undoing import Undone
     from wiretrack.tasks.describe.adding import Added
-    from wiretrack.tasks.describe.correcting import Corrected
-    from wiretrack.tasks.describe.entering import Reason
+    from wiretrack.tasks.describe.entering import Corrected, Reason
     from wiretrack.tasks.describe.remarks import Kept
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.label.printing import LabelsPrinted
+
+T = TypeVar("T")
 
 
 def open(path: Path | str, *, who: str | None = None) -> OpenSite:
@@ -250,25 +251,19 @@ class OpenSite(KnownSite):
         """
         from wiretrack.tasks.describe.remarks import add_note
 
-        kept = add_note(self.registry, what, text, instead=instead, who=self.who)
-        self._renew()
-        return kept
+        return self._after(add_note(self.registry, what, text, instead=instead, who=self.who))
 
     def attach(self, what: str, file: Path | str) -> Kept:
         """Keep a picture, turned upright and scaled, or a PDF with any record."""
         from wiretrack.tasks.describe.remarks import attach_file
 
-        kept = attach_file(self.registry, what, Path(file), who=self.who)
-        self._renew()
-        return kept
+        return self._after(attach_file(self.registry, what, Path(file), who=self.who))
 
     def take_back(self, noted: str) -> Kept:
         """Take back a note or an attachment, by the start of its id; it stays in the log."""
         from wiretrack.tasks.describe.remarks import take_back
 
-        kept = take_back(self.registry, noted, who=self.who)
-        self._renew()
-        return kept
+        return self._after(take_back(self.registry, noted, who=self.who))
 
     def content_of(self, attachment: str) -> bytes:
         """Return the content of an attachment, by the start of its id, byte for byte as kept."""
@@ -285,9 +280,9 @@ class OpenSite(KnownSite):
         from wiretrack.tasks.describe.entering import NO_REASON
 
         wanted = adding.Addition(kind=kind, code=code, fields=fields or {}, like=like, count=count)
-        done = adding.add(self.registry, wanted, who=self.who, reason=reason or NO_REASON)
-        self._renew()
-        return done
+        return self._after(
+            adding.add(self.registry, wanted, who=self.who, reason=reason or NO_REASON)
+        )
 
     def set(
         self, what: str, fields: Mapping[str, str], *, reason: Reason | None = None,
@@ -303,14 +298,13 @@ class OpenSite(KnownSite):
         FieldError
             If a field or its value can't be; it names both and what is allowed.
         """
-        from wiretrack.tasks.describe.correcting import correct
-        from wiretrack.tasks.describe.entering import NO_REASON
+        from wiretrack.tasks.describe.entering import NO_REASON, correct
 
-        done = correct(
-            self.registry, what, fields, who=self.who, reason=reason or NO_REASON, look=look
+        return self._after(
+            correct(
+                self.registry, what, fields, who=self.who, reason=reason or NO_REASON, look=look
+            )
         )
-        self._renew()
-        return done
 
     def print_labels(self, what: str, stock: str, out: Path | str) -> LabelsPrinted:
         """Draw the labels of a tag, a circuit or a pull into a file, and note them as printed.
@@ -321,9 +315,7 @@ class OpenSite(KnownSite):
         from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 
         order = PrintOrder(stock=stock, out=Path(out))
-        printed = print_wanted(self.registry, Wanted(what=what), order)
-        self._renew()
-        return printed
+        return self._after(print_wanted(self.registry, Wanted(what=what), order))
 
     def ring_out(self, pull: str, near: str, far: str, **gear: Any) -> Ringing:
         """Begin a ring-out, or go on with it: ``next_step()``, then ``answer(step, answer)``.
@@ -352,9 +344,7 @@ class OpenSite(KnownSite):
         """
         from wiretrack.tasks.change.undoing import undo
 
-        done = undo(self.registry, change, together=together, who=self.who)
-        self._renew()
-        return done
+        return self._after(undo(self.registry, change, together=together, who=self.who))
 
     # Files
 
@@ -369,9 +359,7 @@ class OpenSite(KnownSite):
         from wiretrack.tasks.describe.sites import Load, load_site
 
         how = Load(update=update, look=look, sheets=rules)
-        loaded = load_site(self.registry, Path(file), who=self.who, how=how)
-        self._renew()
-        return loaded
+        return self._after(load_site(self.registry, Path(file), who=self.who, how=how))
 
     def dump(self, file: Path | str) -> None:
         """Write all of the registry as a site file; loading it gives an equal registry."""
@@ -384,7 +372,7 @@ class OpenSite(KnownSite):
 
         With `keep` the name gets the day, and only so many copies of that name stay.
         """
-        from wiretrack.store.backups import backup
+        from wiretrack.store.health import backup
 
         return backup(self.registry, Path(file), keep=keep)
 
@@ -393,6 +381,11 @@ class OpenSite(KnownSite):
         from wiretrack.store.health import problems
 
         return problems(self.registry)
+
+    def _after(self, done: T) -> T:
+        """Return what came of a change, once the site shows the record as it is then."""
+        self._renew()
+        return done
 
     def _renew(self) -> None:
         super().__init__(StoredSource(self.registry), judge_of)

@@ -117,7 +117,7 @@ class KnownSite(Site):
         BadInputError
             If it is no day, lies in the future, or the registry had not begun then.
         """
-        from wiretrack.tasks.find.past import as_of
+        from wiretrack.tasks.find.showing import as_of
 
         past = KnownSite(StoredSource(registry := as_of(self.registry, day)), judge_of)
         past.registry = registry

@@ -11,7 +11,7 @@ from tests.record_of import add_document
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import End
-from wiretrack.store.backups import backup
+from wiretrack.store.health import backup
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.merging import merge
 from wiretrack.tasks.describe.sites import new_site

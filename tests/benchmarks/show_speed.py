@@ -14,7 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 

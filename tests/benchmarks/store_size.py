@@ -16,7 +16,7 @@ from pathlib import Path
 from tests.benchmarks.parts_speed import wired
 from tests.record_of import add_document
 from wiretrack.exchange.write import write_site
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 

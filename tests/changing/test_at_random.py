@@ -27,8 +27,7 @@ from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
-from wiretrack.tasks.change.cut_ends import CutEnds
-from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.cutting import CutEnds, Division
 from wiretrack.tasks.change.extending import Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire

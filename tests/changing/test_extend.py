@@ -21,8 +21,7 @@ from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_conductor
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.cut_ends import CutEnds
-from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.cutting import CutEnds, Division
 from wiretrack.tasks.change.extending import Extended, Extension, Untouched, extend
 from wiretrack.tasks.describe.landing import land
 from wiretrack.tasks.find.tracing import trace

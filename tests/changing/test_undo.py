@@ -24,8 +24,7 @@ from wiretrack.procedure import RINGOUT
 from wiretrack.store import changing, label_log, procedures
 from wiretrack.store.health import problems
 from wiretrack.tasks.binder.binder import write_binder
-from wiretrack.tasks.change.cut_ends import CutEnds
-from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.cutting import CutEnds, Division
 from wiretrack.tasks.change.extending import Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire

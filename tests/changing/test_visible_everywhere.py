@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.record_of import label_subjects as subjects
 from tests.record_of import record_of
 from wiretrack.cli.group import run
 from wiretrack.errors import FieldError, RetiredError
 from wiretrack.labels.forms.card import CARD
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
+from wiretrack.library import OpenSite
 from wiretrack.model.entities import Conductor
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
@@ -22,7 +24,7 @@ from wiretrack.store.dumping import document
 from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.change.cut_ends import CutEnds
+from wiretrack.tasks.change.cutting import CutEnds
 from wiretrack.tasks.change.extending import Extended, Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
@@ -33,9 +35,8 @@ from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
 from wiretrack.tasks.label import ends
-from wiretrack.tasks.label.ends import label_due, subjects
+from wiretrack.tasks.label.ends import label_due
 from wiretrack.tasks.label.placing import Ends, place_labels
-from wiretrack.tasks.label.printing import print_to_file
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.expecting import compare_with_route
@@ -235,7 +236,7 @@ def test_find_shows_what_is_in_service_first_and_says_what_is_retired(
 def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
     mill: Registry, tmp_path: Path
 ) -> None:
-    print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
+    OpenSite(mill).print_labels(HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
     ends = CutEnds(others="capped")
     done = extend(mill, Extension(what=(HOIST_L1,), through="PB2", ends=ends, at=AT))
     (row,) = done.cut
@@ -243,7 +244,9 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
     off = {(r.tag, r.end) for r in label_due(mill) if r.take_off == HOIST_L1}
     assert off == outer == {(r.tag, r.end) for r in done.labels_due if r.take_off}
     for piece in ("near", "far"):
-        print_to_file(mill, getattr(row, piece).tag, "flag-90x25-a4", tmp_path / f"{piece}.pdf")
+        OpenSite(mill).print_labels(
+            getattr(row, piece).tag, "flag-90x25-a4", tmp_path / f"{piece}.pdf"
+        )
         assert {r.take_off for r in label_due(mill, getattr(row, piece).tag)} >= {HOIST_L1}
     known = Sure(new_terminal=True)  # so that it is known which end it is
     land(mill, row.far.tag, End(enclosure="JT1", terminal="TB9:1"), sure=known)
@@ -256,7 +259,7 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
 def test_labels_that_were_drawn_out_with_their_conductor_are_not_looked_for(
     mill: Registry, tmp_path: Path
 ) -> None:
-    print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
+    OpenSite(mill).print_labels(HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
     done = replace_conductor(mill, Replacement(tag=HOIST_L1, same=True, at=AT))
     assert [r.take_off for r in done.labels_due] == [None, None]
     assert not done.take_off

@@ -17,7 +17,7 @@ from tests.pump import L1, L2, PE, PUMP
 from tests.terminal import at_a_terminal
 from wiretrack.cli import group
 from wiretrack.cli.group import COMMANDS, run
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 
 from tests.random_sites import random_site
 from wiretrack.cli.group import run
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 
 if TYPE_CHECKING:
     from pathlib import Path

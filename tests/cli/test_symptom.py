@@ -14,9 +14,9 @@ from wiretrack.cli.group import run
 from wiretrack.electrical.symptoms import SYMPTOMS as KNOWN
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
+from wiretrack.files import shipped
 from wiretrack.model.words import SYMPTOMS
 from wiretrack.procedure import FAULT_SEARCH
-from wiretrack.resources import shipped
 from wiretrack.store import procedures
 from wiretrack.store.procedures import latest
 from wiretrack.store.store import open_registry

@@ -14,13 +14,13 @@ from wiretrack.electrical.metals import METALS
 from wiretrack.exchange.raw import DoubledKeys, NotANumber
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
 from wiretrack.exchange.shape import fitting
+from wiretrack.files import shipped
 from wiretrack.model import words
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import facts, flat_facts
 from wiretrack.model.parts import FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.readings import BY_NAME
-from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

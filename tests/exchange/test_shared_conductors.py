@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.record_of import add_document, record_of
+from tests.record_of import label_subjects as subjects
 from wiretrack.electrical.checks import check_document
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.read import read_site
@@ -21,7 +22,6 @@ from wiretrack.store.loading import create_registry
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
-from wiretrack.tasks.label.ends import subjects
 from wiretrack.tasks.report.punchlist import punch_list
 
 if TYPE_CHECKING:

@@ -19,8 +19,7 @@ from wiretrack.model.entities import Reading
 from wiretrack.model.tags import normalise
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import changing, label_log, procedures, reading_log, writing
-from wiretrack.store.backups import backup
-from wiretrack.store.health import problems
+from wiretrack.store.health import backup, problems
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.store.undecided import Undecided, undecided

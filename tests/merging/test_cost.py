@@ -11,7 +11,7 @@ from tests.benchmarks.merging_speed import site
 from tests.drawing import full
 from tests.record_of import add_document
 from wiretrack.store import tails
-from wiretrack.store.backups import backup
+from wiretrack.store.health import backup
 from wiretrack.store.store import open_other, open_registry
 from wiretrack.tasks.describe.sites import new_site
 

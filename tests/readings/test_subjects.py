@@ -21,9 +21,8 @@ from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import DocumentSource
 from wiretrack.readings import KINDS
 from wiretrack.readings.voltage import VOLTAGE
-from wiretrack.store.backups import backup
 from wiretrack.store.dumping import document
-from wiretrack.store.health import problems
+from wiretrack.store.health import backup, problems
 from wiretrack.store.loading import create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
@@ -31,7 +30,7 @@ from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.merging import merge
 from wiretrack.tasks.describe.sites import dump_site, load_site
 from wiretrack.tasks.report.checking import check
-from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.punchlist import open_points_about, punch_list
 from wiretrack.tasks.report.report import report
 from wiretrack.tasks.test.plan import owed_tests, working_plan
 from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
@@ -264,7 +263,7 @@ def test_what_is_owed_of_them_is_planned_and_open_until_it_passes(registry: Regi
     assert list(working_plan(registry, "K").subjects)[-2:] == ["A/Q1", "K"]
     points = {point.subject for point in punch_list(registry) if point.what == "test due"}
     assert points >= {"A/Q1", "K"}
-    assert {p.subject for p in open_points_of_circuit(registry, "K")} >= {"A/Q1", "K"}
+    assert {p.subject for p in open_points_about(registry, "circuit", "K")} >= {"A/Q1", "K"}
     log(registry, "A/Q1", "90 V", against="PE")
     assert voltages(registry) == ["A/Q1", "K"]
     log(registry, "A/Q1", "231 V", against="PE")

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.reports.conftest import by_section, html_text, pdf_text
+from wiretrack.files import shipped
 from wiretrack.model.words import SYSTEMS
 from wiretrack.render.report.asked import SECTIONS, required_items
-from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from tests.reports.conftest import Written

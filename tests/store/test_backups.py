@@ -18,9 +18,8 @@ from tests.pump import L1
 from wiretrack import days
 from wiretrack.errors import RegistryError
 from wiretrack.files import file_in_place, new_file_draft
-from wiretrack.store import backups
-from wiretrack.store.backups import backup, uncopied
-from wiretrack.store.health import problems
+from wiretrack.store import health
+from wiretrack.store.health import backup, problems, uncopied
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import verify_file
@@ -71,7 +70,7 @@ def test_a_copy_that_isnt_what_was_copied_gets_no_name(
     db: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     log(db)
-    copy = backups._copy
+    copy = health._copy
 
     def torn(registry: object, draft: Path) -> None:
         copy(registry, draft)  # type: ignore[arg-type]
@@ -79,7 +78,7 @@ def test_a_copy_that_isnt_what_was_copied_gets_no_name(
         assert b"0.31" in data
         draft.write_bytes(data.replace(b"0.31", b"0.41"))
 
-    monkeypatch.setattr(backups, "_copy", torn)
+    monkeypatch.setattr(health, "_copy", torn)
     with open_registry(db) as registry, pytest.raises(RegistryError, match="is no true copy"):
         backup(registry, tmp_path / "copies.db")
     assert [file.name for file in tmp_path.iterdir() if "copies" in file.name] == []

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from wiretrack.files import shipped
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
-from wiretrack.resources import shipped
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import open_registry
 

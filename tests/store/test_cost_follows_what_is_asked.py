@@ -23,7 +23,7 @@ from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.tracing import joined_with, trace
 from wiretrack.tasks.label.ends import label_due
 from wiretrack.tasks.report.checking import check, markings
-from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.punchlist import open_points_about, punch_list
 from wiretrack.tasks.report.report import report
 from wiretrack.tasks.test.plan import owed_tests
 from wiretrack.tasks.trouble import searching
@@ -52,7 +52,7 @@ ASKED: dict[str, Callable[[Registry], Any]] = {
     "check a raceway": lambda r: check(r, WAY),
     "marking": lambda r: markings(r, CIRCUIT),
     "label due": lambda r: label_due(r, CIRCUIT),
-    "what is open of a circuit": lambda r: open_points_of_circuit(r, CIRCUIT),
+    "what is open of a circuit": lambda r: open_points_about(r, "circuit", CIRCUIT),
     "report of a circuit": lambda r: report(r, CIRCUIT),
     "report of a feeder": lambda r: report(r, FED),
     "isolate a breaker": lambda r: isolation(r, [BOX, "F150"]),

@@ -19,8 +19,7 @@ from tests.store.prove_log import prove as prove_apart
 from wiretrack.errors import BadInputError
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store import writers
-from wiretrack.store.backups import backup
-from wiretrack.store.health import problems
+from wiretrack.store.health import backup, problems
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import dump_site, load_site, verify_file

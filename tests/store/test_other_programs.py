@@ -13,7 +13,7 @@ import pytest
 from tests.pump import L1, L2
 from tests.web.browsing import process
 from wiretrack.cli.group import run
-from wiretrack.store.backups import backup
+from wiretrack.store.health import backup
 from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:

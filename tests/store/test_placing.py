@@ -13,7 +13,7 @@ import pytest
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.files import name_new_file
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store.backups import backup
+from wiretrack.store.health import backup
 from wiretrack.store.loading import create_registry
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry

@@ -11,19 +11,20 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, PUMP
+from tests.record_of import label_subjects as subjects
 from wiretrack.electrical.cautions import box_hazards
 from wiretrack.errors import BadInputError, FieldError, LabelError, OutOfRangeError, SiteFileError
+from wiretrack.files import shipped
 from wiretrack.labels.fit import fit
 from wiretrack.labels.forms.card import BoxCard
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.entities import Circuit
-from wiretrack.resources import shipped
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.label.ends import Wanted, asked, subjects
+from wiretrack.tasks.label.ends import Wanted, asked
 from wiretrack.tasks.label.placing import Ends, place_labels
-from wiretrack.tasks.label.printing import print_to_file, wanted_subjects
+from wiretrack.tasks.label.printing import PrintOrder, print_wanted, wanted_subjects
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -174,8 +175,9 @@ def test_control_characters_never_reach_a_label(registry: Registry, tmp_path: Pa
 
 
 def test_nothing_is_noted_where_a_label_can_not_be_made(registry: Registry, tmp_path: Path) -> None:
+    order = PrintOrder(stock="sleeve-40x8-300", out=tmp_path / "l.pdf", contents="long")
     with pytest.raises(LabelError):
-        print_to_file(registry, L1, "sleeve-40x8-300", tmp_path / "l.pdf", contents="long")
+        print_wanted(registry, Wanted(what=L1), order)
     assert registry.rows("SELECT * FROM label_prints") == []
     assert list(tmp_path.glob("l*")) == []
     assert site_of(registry).facts.code == "X"

@@ -16,13 +16,13 @@ from tests.drawing import full, tenth
 from tests.record_of import add_document
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
+from wiretrack.files import shipped
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device, End
 from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import PROTECTIVE
-from wiretrack.resources import shipped
 from wiretrack.store.dumping import document
 from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry

@@ -22,8 +22,7 @@ from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.change.cut_ends import CutEnds
-from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.cutting import CutEnds, Division
 from wiretrack.tasks.change.extending import Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
@@ -33,7 +32,7 @@ from wiretrack.tasks.describe.sites import dump_site, load_site, new_site
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.report import report as task
-from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.punchlist import open_points_about, punch_list
 from wiretrack.tasks.report.report import Reporter, write_report
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
@@ -302,7 +301,7 @@ def test_what_is_open_is_what_the_punch_list_says(registry: Registry) -> None:
     rows = report(registry)["circuits"][0]["open"]
     assert sorted(map(str, rows)) == sorted(map(str, document(punch_list(registry))))
     assert report(registry, "PUMP")["circuits"][0]["open"] == document(
-        open_points_of_circuit(registry, "PUMP")
+        open_points_about(registry, "circuit", "PUMP")
     )
 
 

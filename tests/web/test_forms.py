@@ -10,11 +10,11 @@ import pytest
 from tests.pump import L1, L2
 from tests.record_of import record_of
 from tests.web.conftest import CODE, READ_CODE, form_token, signed_in
+from wiretrack.library import OpenSite
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.label.printing import print_to_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -188,7 +188,7 @@ def test_a_tap_says_that_a_label_is_on_and_another_takes_it_back(
     app: Flask, db: Path, tmp_path: Path
 ) -> None:
     with open_registry(db) as registry:
-        print_to_file(registry, L1, "flag-70x16-300", tmp_path / "l.pdf")
+        OpenSite(registry).print_labels(L1, "flag-70x16-300", tmp_path / "l.pdf")
     page = signed_in(app).get(f"/{L1}").text
     assert page.count("Label is on</button>") == 1  # the far end isn't identified
     assert "Identify this end before you label it." in page

@@ -14,9 +14,9 @@ from tests.drawing import full
 from tests.web.conftest import BEARER, settings_of
 from wiretrack.exchange.openapi import openapi
 from wiretrack.exchange.schema import site_schema
+from wiretrack.files import shipped
 from wiretrack.model.entities import Conductor
 from wiretrack.model.fields import facts
-from wiretrack.resources import shipped
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

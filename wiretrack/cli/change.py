@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.change.dividing import Division
+    from wiretrack.tasks.change.cutting import Division
     from wiretrack.tasks.change.done import Done
     from wiretrack.tasks.change.extending import Extended
     from wiretrack.tasks.change.replacing import Replaced
@@ -126,7 +126,7 @@ def extend(site: OpenSite, /, change: Change, **said: Any) -> Answer:
     already, or is put into a raceway with --raceway and --into.
     """
     from wiretrack.tasks.change import extending
-    from wiretrack.tasks.change.cut_ends import CutEnds
+    from wiretrack.tasks.change.cutting import CutEnds
 
     wanted = extending.Extension(
         what=said["what"],
@@ -141,7 +141,7 @@ def extend(site: OpenSite, /, change: Change, **said: Any) -> Answer:
 
 
 def _division(said: dict[str, Any]) -> Division | None:
-    from wiretrack.tasks.change.dividing import Division
+    from wiretrack.tasks.change.cutting import Division
 
     raceway, into = said["raceway"], said["into"]
     lengths, bends = said["raceway_lengths"], said["bends"]

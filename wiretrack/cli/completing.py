@@ -70,7 +70,7 @@ def _completing(words: Words) -> Callable[[click.Context, str], list[CompletionI
 
 
 def _records(ctx: click.Context, begun: str, kinds: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    from wiretrack.store.suggesting import suggestions
+    from wiretrack.store.lists import suggestions
 
     if kinds == _THINGS and "/" in begun:
         kinds = _PLACES
@@ -132,7 +132,7 @@ def _facts(ctx: click.Context) -> dict[str, tuple[Kind, str]]:
 
 def _kinds_of(ctx: click.Context, what: str) -> list[str]:
     """Return what kinds of records are called so."""
-    from wiretrack.store.suggesting import suggestions
+    from wiretrack.store.lists import suggestions
 
     kinds = (*_PLACES,) if "/" in what else (*_THINGS, "instrument")
     words = {what.casefold(), what.replace("-", "").casefold()}

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.model.fields import Fact
     from wiretrack.tasks.describe.adding import Added
-    from wiretrack.tasks.describe.correcting import Corrected
+    from wiretrack.tasks.describe.entering import Corrected
     from wiretrack.tasks.report.standing import NextStep
 
 _SAID_SO = (

@@ -16,7 +16,7 @@ from wiretrack.days import day
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
-    from wiretrack.store.backups import Backup
+    from wiretrack.store.health import Backup
     from wiretrack.store.rescue import LostRow, Rescued
     from wiretrack.tasks.report.standing import NextStep
 
@@ -53,7 +53,7 @@ def _show_backup(db: Path, made: Backup) -> None:
 
 def suggest_backup(db: Path) -> NextStep:
     """Say how many readings were entered since the last copy known here; return what to do next."""
-    from wiretrack.store.backups import uncopied
+    from wiretrack.store.health import uncopied
     from wiretrack.tasks.report.standing import next_on_site
 
     with opened(db) as registry:

@@ -93,7 +93,7 @@ def _thing(record: ThingRecord) -> None:
 
 def _as_of(site: OpenSite, what: str, at: str, everything: bool) -> Answer:
     """Answer with the record as it stood; what there was to do then is done or not by now."""
-    from wiretrack.tasks.find.past import show_as_of
+    from wiretrack.tasks.find.showing import show_as_of
     from wiretrack.tasks.report.standing import standing
 
     past, by = site.as_of(at), typed_day(at).isoformat()

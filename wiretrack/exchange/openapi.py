@@ -9,11 +9,11 @@ from functools import cache
 from typing import Any
 
 from wiretrack.exchange.schema import flat_schema
+from wiretrack.files import shipped
 from wiretrack.model import kinds as k
 from wiretrack.model import words
 from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.parts import End
-from wiretrack.resources import shipped
 
 _Schema = dict[str, Any]
 _TYPES = {"str": "string", "Tag": "string", "float": "number", "int": "integer", "bool": "boolean"}

@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.encoding import meaning, position
 from wiretrack.errors import Fault, StockFileError, TableEntryError
-from wiretrack.files import file_in_place
+from wiretrack.files import file_in_place, shipped
 from wiretrack.labels.forms import FORMS
 from wiretrack.labels.stock import Sheet, Stock, Zone
 from wiretrack.plain import near
-from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -38,11 +38,6 @@ _MOST_GONE = 10**6  # entries that rescues say are gone
 _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 
 
-def new_change() -> str:
-    """Return a new id of a change, that people can type: eight of the characters of a tag."""
-    return drawn(8).lower()
-
-
 class Commit:
     """The entries of one write under way; `change` is the id of what it changes ("": nothing)."""
 
@@ -51,7 +46,7 @@ class Commit:
     ) -> None:
         self._db, self._path, self._face, self.at = db, path, face, at
         self.more = {"more": dict(sorted(more.items()))} if more else {}
-        self.change = new_change()
+        self.change = drawn(8).lower()  # as a tag's characters, so that people can type it
         self._entries: list[Entry] = []
         self._have: int | None = None
         self._touched: list[Gathered] = []

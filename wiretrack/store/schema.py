@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.resources import shipped
+from wiretrack.files import shipped
 
 if TYPE_CHECKING:
     from sqlite3 import Connection

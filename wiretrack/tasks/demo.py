@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import manner
 from wiretrack.encoding import INLINE, document
 from wiretrack.errors import BadInputError
+from wiretrack.files import shipped
 from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag
 from wiretrack.progress import steps
-from wiretrack.resources import shipped
 from wiretrack.ringout.answers import Done, Ohms
 from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.results import Result
@@ -28,7 +28,8 @@ from wiretrack.tasks.describe.sites import load_site, new_site, verify
 from wiretrack.tasks.find.showing import scan
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
-from wiretrack.tasks.label.printing import print_to_file
+from wiretrack.tasks.label.ends import Wanted as Labels
+from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.report.report import WrittenReport, write_report
 from wiretrack.tasks.test.testing import ReadingText, log_reading
@@ -106,9 +107,10 @@ def build_demo(folder: Path) -> Demo:
         unfinished = _begin(registry, meter["unfinished"])
         logged = [_log(registry, test) for test in meter["tests"]]
         next(stage)
-        sheet = print_to_file(registry, meter["ringout"]["pull"], SHEET_STOCK, made[1])
-        first = ringout.result.matches[0].near
-        picture = print_to_file(registry, first, PICTURE_STOCK, made[2])
+        pull = Labels(what=meter["ringout"]["pull"])
+        sheet = print_wanted(registry, pull, PrintOrder(stock=SHEET_STOCK, out=made[1]))
+        first = Labels(what=ringout.result.matches[0].near)
+        picture = print_wanted(registry, first, PrintOrder(stock=PICTURE_STOCK, out=made[2]))
         next(stage)
         report = write_report(registry, None, made[3], by=WHO)
         return Demo(

@@ -12,8 +12,7 @@ from wiretrack.exchange.assigned import fields_of
 from wiretrack.pictures import MOST_BYTES
 from wiretrack.tasks.change.undoing import done_by, undo
 from wiretrack.tasks.describe.adding import MOST, Addition, add, changed, form_of, page_of, typed_of
-from wiretrack.tasks.describe.correcting import correct
-from wiretrack.tasks.describe.entering import BY_NOUN, SITE, record_called
+from wiretrack.tasks.describe.entering import BY_NOUN, SITE, correct, record_called
 from wiretrack.tasks.find.showing import scan
 from wiretrack.web.access import needs, takes, who
 from wiretrack.web.failures import said

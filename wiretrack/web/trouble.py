@@ -12,12 +12,15 @@ from flask import Blueprint, redirect, render_template, request, session
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError, FaultLocationError, FieldError
 from wiretrack.late import dataclass
+from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.records import drawing_markup
+from wiretrack.store import procedures
 from wiretrack.tasks.find.site_map import PlaceInRaceway, map_around
 from wiretrack.tasks.find.tracing import path_doubts
+from wiretrack.tasks.test.cautions import cautions_for
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.trouble import searching
-from wiretrack.tasks.trouble.locating import cautions_of, find_fault
+from wiretrack.tasks.trouble.locating import find_fault
 from wiretrack.tasks.trouble.measured import FaultReadings
 from wiretrack.tasks.trouble.search import Answer
 from wiretrack.web.access import needs, who
@@ -62,7 +65,7 @@ def trouble_page(
         "trouble.html",
         typed=typed or {"what": q},
         symptoms=SYMPTOMS.values(),
-        searches=searching.searches(registry),
+        searches=procedures.circuits_searched(registry),
         **shown,
     )
 
@@ -276,7 +279,7 @@ def _fault_page(
     with for_reading() as registry:
         meters = instrument_codes(registry)
         with suppress(BadInputError):  # what is wrong with the tag is said beside its field
-            warned = cautions_of(registry, tags[0]) if tags else ()
+            warned = cautions_for(registry, CONTINUITY.name, tags[0]) if tags else ()
     return render_template(
         "fault.html", typed=typed, faults=faults, method=method, methods=METHODS, labels=LABELS,
         hints=HINTS, instruments=meters, cautions=warned, **found,

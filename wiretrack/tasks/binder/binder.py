@@ -28,8 +28,7 @@ from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.folder import MARK, new_binder
 from wiretrack.tasks.binder.lists import all_lists, counts, report_list
-from wiretrack.tasks.binder.records import SiteRecords
-from wiretrack.tasks.binder.search import LINES_A_PART, entries, parts
+from wiretrack.tasks.binder.records import LINES_A_PART, SiteRecords, entries, parts
 from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.report.report import Reporter
 

@@ -19,8 +19,15 @@ from wiretrack.store import changing
 from wiretrack.store.loading import add_coded, add_conductor
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.cut_ends import CutEnds, ends_in_box, joined, lengths_of
-from wiretrack.tasks.change.dividing import Divided, Division, divide
+from wiretrack.tasks.change.cutting import (
+    CutEnds,
+    Divided,
+    Division,
+    divide,
+    ends_in_box,
+    joined,
+    lengths_of,
+)
 from wiretrack.tasks.change.done import Done, moment_of_change, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     conductor_in_service,
@@ -34,8 +41,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.change.cut_ends import Ends
-    from wiretrack.tasks.change.dividing import Pair
+    from wiretrack.tasks.change.cutting import Ends, Pair
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,9 +17,8 @@ from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import format_tag
-from wiretrack.store.changelog import NEW, changes
+from wiretrack.store.changelog import NEW, Past, changes
 from wiretrack.store.history import ids_called
-from wiretrack.store.past import Past
 from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.source import StoredSource
 
@@ -27,8 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from wiretrack.model.fields import Fact
-    from wiretrack.store.changelog import Change
-    from wiretrack.store.past import Owner
+    from wiretrack.store.changelog import Change, Owner
     from wiretrack.store.rows import Row
     from wiretrack.store.searching import Named
     from wiretrack.store.store import Registry

@@ -17,7 +17,7 @@ from wiretrack.model.words import LINES
 from wiretrack.store import changing
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.cut_ends import may_meet
+from wiretrack.tasks.change.cutting import may_meet
 from wiretrack.tasks.change.done import Done, moment_of_change, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,

@@ -8,11 +8,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FileWriteError, Hint, UnusableError
-from wiretrack.files import new_folder, replacing, write_file
+from wiretrack.files import new_folder, replacing, shipped, write_file
 from wiretrack.late import dataclass
 from wiretrack.model.tags import NO_TAG
 from wiretrack.plain import safe
-from wiretrack.resources import shipped
 from wiretrack.store.dumping import Dump
 
 if TYPE_CHECKING:

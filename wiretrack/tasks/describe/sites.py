@@ -19,6 +19,7 @@ from wiretrack.model.source import TABLES
 from wiretrack.readings import parse_reading
 from wiretrack.readings.judging import Judge
 from wiretrack.store import health
+from wiretrack.store.changing import Change, apply
 from wiretrack.store.dumping import Dump, RegistryKnown
 from wiretrack.store.history import SourceFile
 from wiretrack.store.lists import landed_in
@@ -27,7 +28,6 @@ from wiretrack.store.proof import Anchor, Problem, anchor, head
 from wiretrack.store.searching import last_tag, tags_after
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
-from wiretrack.store.updating import Change, apply
 from wiretrack.tasks.describe.sheets import remember, with_remembered
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
 

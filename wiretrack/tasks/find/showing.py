@@ -1,11 +1,12 @@
 # SPDX-License-Identifier: MIT
-"""The record of what a word or a picture names."""
+"""The record of what a word or a picture names, as it is or as it stood at the end of a day."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from wiretrack.errors import NotFoundError, TagError
+from wiretrack import days
+from wiretrack.errors import BadInputError, Hint, NotFoundError, TagError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
 from wiretrack.model.fields import flat_facts
@@ -15,6 +16,7 @@ from wiretrack.model.payload import read_payload
 from wiretrack.model.tags import box_in, format_tag, last_part, normalise, read_aloud
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.base import latest
+from wiretrack.store.history import ids_called
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.records import (
@@ -184,3 +186,32 @@ def _scanned(registry: Registry, payload: str) -> Scanned:
     except (NotFoundError, TagError):
         record = None
     return Scanned(payload, format_tag(tag) if tag else None, box, record)
+
+
+def as_of(registry: Registry, text: str) -> Registry:
+    """Return the registry, to be read, as it stood at the end of a day that somebody typed."""
+    from wiretrack.store.changelog import as_entered
+
+    day = days.typed_day(text)
+    if day > days.today():
+        raise BadInputError(f"{day} lies in the future: its record isn't written yet.", value=text)
+    found = as_entered(registry, lambda at: days.day(at) <= day.isoformat())
+    if found is None:
+        raise BadInputError(f"By the end of {day} this registry had not begun.", value=text)
+    return found
+
+
+def show_as_of(registry: Registry, past: Registry, what: str, text: str) -> Record:
+    """Return the record of what a word named at the end of a day; `past` is that of `as_of`.
+
+    `NotFoundError` or `TagError` if nothing is or was called so; `BadInputError` if it came later,
+    or was called otherwise then.
+    """
+    try:
+        return show(past, what)
+    except NotFoundError as error:
+        ids_called(registry, what)  # what nothing is called at all is an error of its own
+        near = f" Close to it: {', '.join(error.near)}." if error.near else ""
+        day, hint = days.typed_day(text), Hint(job="history-of", about=what)
+        why = f"Nothing was called '{what}' by the end of {day}.{near}"
+        raise BadInputError(why, hint, value=what) from None

@@ -73,15 +73,6 @@ def conductors_asked(registry: Registry, what: str | None = None) -> Asked:
     return asked(registry, Wanted(what=what))
 
 
-def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
-    """Return the ends that `what` names; all ends of the site without it.
-
-    Both ends of a conductor, or of each one in a circuit, pull or raceway; for an enclosure the
-    ends that lie in it.
-    """
-    return CONDUCTOR.subjects(conductors_asked(registry, what))
-
-
 _LEFT_BEHIND = ("cut", "abandoned")  # a conductor that was pulled out took its labels along
 
 

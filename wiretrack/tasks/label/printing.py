@@ -236,13 +236,6 @@ def print_wanted(
     )
 
 
-def print_to_file(
-    registry: Registry, what: str, stock: str, out: Path, **options: Any
-) -> LabelsPrinted:
-    """Draw the labels of every end that `what` names into `out`, and note them as printed."""
-    return print_wanted(registry, Wanted(what=what), PrintOrder(stock=stock, out=out, **options))
-
-
 def _draw(found: Sequence[Subject], stock: Stock, out: Path, order: PrintOrder) -> Printed:
     workers = (os.cpu_count() or 1) if len(found) >= MANY_LABELS else 1
     return print_labels(steps(found, "labels"), stock, out, order, workers)

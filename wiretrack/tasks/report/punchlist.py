@@ -139,11 +139,6 @@ def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> PunchPar
     return PunchPart(_open(registry, codes), (codes[0], codes[-1]), following)
 
 
-def open_points_of_circuit(registry: Registry, code: str) -> list[OpenPoint]:
-    """Return the rows of the punch list that are about one circuit."""
-    return _open(registry, [code])
-
-
 def _open(
     registry: Registry, codes: Collection[str] | None, site: Site | None = None
 ) -> list[OpenPoint]:

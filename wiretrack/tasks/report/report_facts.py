@@ -36,7 +36,7 @@ from wiretrack.store.source import StoredSource, site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.records import ConductorRecord
 from wiretrack.tasks.identify.record import ringout_record
-from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.punchlist import open_points_about, punch_list
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -160,7 +160,7 @@ class ReportFacts:
     def _open_points_of(self, circuit: Circuit) -> list[OpenPoint]:
         """Return what is open of one circuit; the whole punch list isn't made for it alone."""
         if "open_points" not in self.__dict__:
-            return open_points_of_circuit(self.registry, circuit.code)
+            return open_points_about(self.registry, "circuit", circuit.code)
         names = dict.fromkeys(subject_text(thing.subject) for thing in circuit.measurable)
         rows = (row for name in names for row in self.open_points.get(name, ()))
         return sorted(rows, key=self._open.__getitem__)

@@ -18,7 +18,7 @@ from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.test.cautions import cautions_at, cautions_for
+from wiretrack.tasks.test.cautions import cautions_at
 from wiretrack.tasks.trouble.lines import (
     NO_TEMPERATURE,
     Temperatures,
@@ -140,11 +140,6 @@ def find_fault(registry: Registry, asked: FaultReadings) -> LocatedFault | BadJo
     """
     work = _Locating(registry, asked)
     return work.bad_joint() if asked.method in ("excess", "parallel") else work.place()
-
-
-def cautions_of(registry: Registry, what: str) -> tuple[str, ...]:
-    """Return what to read before a fault of the conductor or circuit `what` is measured."""
-    return cautions_for(registry, CONTINUITY.name, what)
 
 
 class _Locating:

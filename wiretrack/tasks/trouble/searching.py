@@ -18,10 +18,9 @@ from wiretrack.tasks.trouble.search import Answer, Search
 from wiretrack.tasks.trouble.suspects import suspected
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from wiretrack.procedure import Procedure
-    from wiretrack.store.procedures import Searched
     from wiretrack.store.store import Registry
 
 
@@ -101,11 +100,6 @@ def undo(
 def version(registry: Registry, what: str) -> str:
     """Return a text that changes with every answer to the latest search on a circuit."""
     return _latest(registry, what).version
-
-
-def searches(registry: Registry) -> Sequence[Searched]:
-    """Return every circuit's latest search, the latest one first."""
-    return procedures.circuits_searched(registry)
 
 
 def _superseded(
