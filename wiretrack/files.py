@@ -74,10 +74,7 @@ def refuse_others(file: Path) -> None:
 
 
 def write_file(target: Path, pieces: Iterable[str]) -> None:
-    """Write text in UTF-8; at `target` stands either what was there or all of the new text.
-
-    `FileWriteError` if it can't be written.
-    """
+    """Write text in UTF-8; at `target` stands either what was there or all of the new text."""
     with file_in_place(target) as stream:
         for piece in pieces:
             stream.write(piece.encode("utf-8"))
@@ -270,10 +267,7 @@ _PACKAGE = Path(__file__).resolve().parent
 
 
 def shipped(folder: str) -> Path:
-    """Return the shipped folder ``schemas`` or ``demo_db``.
-
-    `FileNotFoundError` if neither the wheel's copy nor the one beside the package exists.
-    """
+    """Return the shipped folder ``schemas`` or ``demo_db``."""
     for place in (_PACKAGE / "_shipped" / folder, _PACKAGE.parent / folder):
         if place.is_dir():
             return place

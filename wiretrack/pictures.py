@@ -47,10 +47,7 @@ class KeptFile:
 
 
 def to_keep(name: str, data: bytes) -> KeptFile:
-    """Return what is kept of a file that somebody attaches.
-
-    `PictureError` if it is empty, too large, damaged, or neither a picture nor a PDF.
-    """
+    """Return what is kept of a file that somebody attaches."""
     shown = safe(name)
     _check_size(shown, data)
     if data.startswith(b"%PDF-"):
@@ -74,10 +71,7 @@ def plain_name(name: str, found: str) -> str:
 
 @contextmanager
 def reading_picture(name: str, hint: str = _ALLOWED) -> Iterator[None]:
-    """Turn what goes wrong while a picture is read into an error for people.
-
-    `PictureError` if it isn't a picture that can be read, is damaged, or has too many dots.
-    """
+    """Turn what goes wrong while a picture is read into an error for people."""
     from PIL import Image, UnidentifiedImageError
 
     try:

@@ -32,8 +32,7 @@ from wiretrack.tasks.change.extending import Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
-from wiretrack.tasks.label.ends import label_due
-from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
+from wiretrack.tasks.label.ends import Ends, label_due, place_labels, take_back_labels
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 

@@ -19,7 +19,7 @@ from wiretrack.store.health import problems
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
-from wiretrack.tasks.label.placing import Ends, place_labels
+from wiretrack.tasks.label.ends import Ends, place_labels
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.plan import owed_tests
 

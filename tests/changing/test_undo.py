@@ -30,7 +30,7 @@ from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.describe.landing import Sure, land
-from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
+from wiretrack.tasks.label.ends import Ends, place_labels, take_back_labels
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -35,8 +35,7 @@ from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
 from wiretrack.tasks.label import ends
-from wiretrack.tasks.label.ends import label_due
-from wiretrack.tasks.label.placing import Ends, place_labels
+from wiretrack.tasks.label.ends import Ends, label_due, place_labels
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.expecting import compare_with_route

@@ -22,8 +22,7 @@ from wiretrack.model.entities import Circuit
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.label.ends import Wanted, asked
-from wiretrack.tasks.label.placing import Ends, place_labels
+from wiretrack.tasks.label.ends import Ends, Wanted, asked, place_labels
 from wiretrack.tasks.label.printing import PrintOrder, print_wanted, wanted_subjects
 
 if TYPE_CHECKING:

@@ -30,8 +30,7 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.stock import Stock
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.label.ends import DueLabel, Wanted
-    from wiretrack.tasks.label.placing import Ends, Placing, TakenBack
+    from wiretrack.tasks.label.ends import DueLabel, Ends, Placing, TakenBack, Wanted
     from wiretrack.tasks.label.printing import Fitted, LabelsPrinted, PageMade, Preview, SavedOffset
 
 FILE = click.Path(path_type=Path)
@@ -340,7 +339,7 @@ def placed(site: OpenSite, what: str, end: str | None, how: str | None) -> Answe
 
     A printed label must still say what the record says. One written by hand counts as saying so.
     """
-    from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
+    from wiretrack.tasks.label.ends import Ends, place_labels, take_back_labels
 
     ends, by_hand = Ends(what, end), how == "by_hand"
     if how == "take_back":
@@ -353,7 +352,7 @@ def placed(site: OpenSite, what: str, end: str | None, how: str | None) -> Answe
 
 def _asked(site: OpenSite, ends: Ends, by_hand: bool) -> bool:
     """Ask whether to note the labels that can be, where others can't."""
-    from wiretrack.tasks.label.placing import look_at_labels, why_left_out
+    from wiretrack.tasks.label.ends import look_at_labels, why_left_out
 
     found = look_at_labels(site.registry, ends, by_hand=by_hand)
     if not (found.left_out and found.placed):

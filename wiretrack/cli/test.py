@@ -42,8 +42,8 @@ if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.readings.trending import ConductorTrend, Series
     from wiretrack.tasks.report.standing import NextStep
+    from wiretrack.tasks.test.expecting import StringVoltage
     from wiretrack.tasks.test.plan import OwedTest
-    from wiretrack.tasks.test.pv_strings import StringVoltage
     from wiretrack.tasks.test.testing import Logged
 
 
@@ -277,7 +277,7 @@ def string(site: OpenSite, /, circuit: str, **asked: Any) -> Answer:
 
     The exit status is 1 if the reading doesn't fit the string as it is recorded.
     """
-    from wiretrack.tasks.test.pv_strings import StringMeasured, string_voltage
+    from wiretrack.tasks.test.expecting import StringMeasured, string_voltage
 
     found = string_voltage(site.registry, circuit, StringMeasured(**asked))
     then = ("log", circuit)

@@ -141,10 +141,7 @@ def keep_contents(registry: Registry, rows: Iterable[Mapping[str, Any]]) -> bool
 
 
 def content(registry: Registry, digest: str) -> bytes:
-    """Return the content of a file, by its SHA-256, as the log keeps it.
-
-    `DamagedRegistryError` if the log doesn't hold it whole.
-    """
+    """Return the content of a file, by its SHA-256, as the log keeps it."""
     from hashlib import sha256
 
     unpacking, found, seen = zlib.decompressobj(), b"", sha256()

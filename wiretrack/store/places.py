@@ -69,11 +69,7 @@ def place_called(
     registry: Registry, text: str, what: tuple[str, ...] = tuple(PLACES),
     *, with_poles: bool = False,
 ) -> Place:  # fmt: skip
-    """Return the device or terminal that `text` names; where both do, the first of `what`.
-
-    `NotFoundError` if there is none; what is called nearly so is named; `AmbiguousError` if there
-    are several.
-    """
+    """Return the device or terminal that `text` names; where both do, the first of `what`."""
     readings = [*_readings(text)]
     things = _things(registry, {asked.box for asked in readings}, what, with_poles)
     for loosely in (False, True):

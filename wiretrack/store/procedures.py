@@ -1,5 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""Guided work as stored: ring-outs and searches for a fault, with their logs of answers."""
+"""Guided work as stored: ring-outs and searches for a fault, with their logs of answers.
+
+What somebody else answered or changed since it was read is not written over: that is a
+`ChangedMeanwhileError`, and nothing is stored.
+"""
 
 from __future__ import annotations
 
@@ -52,10 +56,7 @@ def start(
     after: Procedure | None,
     who: str | None = None,
 ) -> Procedure:
-    """Begin a procedure and return it; `after` is the latest one about the same before it.
-
-    `ChangedMeanwhileError` if that isn't the latest one any more: somebody else began one.
-    """
+    """Begin a procedure and return it; `after` is the latest one about the same before it."""
     row = {
         "id": new_id(),
         "kind": kind,
@@ -121,8 +122,7 @@ def add_answer(
     """Store what was asked and answered, and by whom, durably, before anything else is asked.
 
     A finished procedure is open again; the end marks that it had written are taken back, as they
-    follow from the answers. Return the procedure as it is then. `ChangedMeanwhileError` if somebody
-    answered or changed it since it was read; nothing is stored then.
+    follow from the answers. Return the procedure as it is then.
     """
     given = {**answer, "by": who} if who else answer
     with registry.write(who) as db:
@@ -159,11 +159,7 @@ def append(
 def change_settings(
     registry: Registry, procedure: Procedure, settings: Mapping[str, Any], *, who: str | None = None
 ) -> Procedure:
-    """Give a procedure other settings from here on; its answers stay. Return it as it is then.
-
-    `ChangedMeanwhileError` if somebody answered or changed it since it was read, or it is over by
-    now.
-    """
+    """Give a procedure other settings from here on; its answers stay. Return it as it is then."""
     with registry.write(who) as db:
         _must_stand(registry, procedure)
         db.execute(
@@ -177,10 +173,8 @@ def finish(
 ) -> Procedure:
     """Store the result; the mark of each match goes to the conductor's end at the far box.
 
-    Where the near end had a number in place of a tag, that goes to the near one.
-
-    Return the procedure as it is then. `ChangedMeanwhileError` if somebody answered, finished or
-    changed it since it was read; nothing is stored then.
+    Where the near end had a number in place of a tag, that goes to the near one. Return the
+    procedure as it is then.
     """
     with registry.write(who) as db:
         _must_stand(registry, procedure)

@@ -102,10 +102,7 @@ def inverse(row: Row) -> Row:
 
 
 def statement(row: Row, columns: Iterable[str], conflict: str = "") -> tuple[str, list[Any]]:
-    """Return the SQL that applies a row to its table, and its values.
-
-    `ValueError` if it has a column that isn't one of the table's `columns`.
-    """
+    """Return the SQL that applies a row to its table, and its values."""
     table, known = row["table"], list(columns)
     if "added" in row:
         values = {"id": row["id"], **row["added"]}
@@ -183,10 +180,7 @@ class Kept:
         self._parts[said["file"]].append(entry.data)
 
     def take(self, name: str) -> bytes:
-        """Return a file, whole.
-
-        `ValueError` if its parts don't make the file that its name stands for.
-        """
+        """Return a file, whole."""
         packed, unpacking = b"".join(self._parts.pop(name, ())), zlib.decompressobj()
         try:
             data = unpacking.decompress(packed, _MOST_UNPACKED)

@@ -74,10 +74,7 @@ def _in(page: bytes, pages: Mapping[int, bytes]) -> Iterator[Row]:
 
 
 def _row(page: bytes, start: int, pages: Mapping[int, bytes]) -> Row:
-    """Return the row whose record begins at `start` of a page.
-
-    `IndexError` or `ValueError` if it isn't one, or is no longer whole.
-    """
+    """Return the row whose record begins at `start` of a page."""
     if start < 0:
         raise ValueError("no record begins before its page")
     at, types = start + 1, []

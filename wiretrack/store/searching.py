@@ -116,10 +116,9 @@ def is_called(registry: Registry, what: str, code: str) -> bool:
 def tag_of(registry: Registry, text: str) -> str:
     """Return the tag that `text` writes, if a conductor carries it.
 
-    `TagError` if it isn't a tag; the known tags a single slip away are named. Where all that is
-    wrong is a check character that looks or sounds like the right one, and no other known tag is as
-    near, it is read as that, and `registry.read_as` says so; `NotFoundError` if no conductor
-    carries it.
+    Else the known tags a single slip away are named. Where all that is wrong is a check character
+    that looks or sounds like the right one, and no other known tag is as near, it is read as that,
+    and `registry.read_as` says so.
     """
     try:
         tag = parse_tag(text)

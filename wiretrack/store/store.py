@@ -239,10 +239,7 @@ def is_registry(path: Path) -> bool:
 
 
 def open_other(path: Path) -> Registry:
-    """Open somebody else's registry to read its log, whatever else is in it.
-
-    `RegistryError` if it is missing, not a registry, damaged, or made by another version.
-    """
+    """Open somebody else's registry to read its log, whatever else is in it."""
     if not path.is_file():
         why = "is not a file" if path.exists() else "does not exist"
         raise RegistryError(str(path), why, Hint("Name a copy.", job="backup"))

@@ -18,7 +18,7 @@ from wiretrack.tasks.describe.landing import Sure, land
 from wiretrack.tasks.find.records import CircuitRecord, EnclosureRecord, PullRecord, RacewayRecord
 from wiretrack.tasks.find.showing import conductor_page, show_as
 from wiretrack.tasks.find.site_map import way_to
-from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
+from wiretrack.tasks.label.ends import Ends, place_labels, take_back_labels
 from wiretrack.tasks.test.plan import reading_form, trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.failures import said

@@ -21,8 +21,8 @@ from wiretrack.readings import KINDS
 from wiretrack.readings.base import with_unit
 from wiretrack.store.lists import circuit_list
 from wiretrack.tasks.change.retired import ABANDONED
+from wiretrack.tasks.test.expecting import READ_AS, StringMeasured, string_voltage
 from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
-from wiretrack.tasks.test.pv_strings import READ_AS, StringMeasured, string_voltage
 from wiretrack.tasks.test.testing import OPTIONAL, post_reading
 from wiretrack.web.access import needs, who
 from wiretrack.web.failures import field_at_fault, said

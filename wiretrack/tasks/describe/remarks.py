@@ -68,10 +68,7 @@ def take_back(registry: Registry, noted: str, *, who: str | None = None) -> Kept
 
 
 def attach_file(registry: Registry, what: str, file: Path, *, who: str | None = None) -> Kept:
-    """Keep a picture or a PDF with any record.
-
-    `PictureError` if the file can't be read, is too large, or is neither.
-    """
+    """Keep a picture or a PDF with any record."""
     try:
         with file.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)

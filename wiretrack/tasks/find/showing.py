@@ -202,11 +202,7 @@ def as_of(registry: Registry, text: str) -> Registry:
 
 
 def show_as_of(registry: Registry, past: Registry, what: str, text: str) -> Record:
-    """Return the record of what a word named at the end of a day; `past` is that of `as_of`.
-
-    `NotFoundError` or `TagError` if nothing is or was called so; `BadInputError` if it came later,
-    or was called otherwise then.
-    """
+    """Return the record of what a word named at the end of a day; `past` is that of `as_of`."""
     try:
         return show(past, what)
     except NotFoundError as error:

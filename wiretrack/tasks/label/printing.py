@@ -307,11 +307,7 @@ def calibration_page(
 def save_measured(
     stock: str, user_files: Sequence[Path], measured_x_mm: float, measured_y_mm: float, save: Path
 ) -> SavedOffset:
-    """Keep, in a user's stock file, what the printer is off by; return the offset.
-
-    `OutOfRangeError` if the cross would be far from its place; `StockFileError` or `BadInputError`
-    if the file can't be read or written.
-    """
+    """Keep, in a user's stock file, what the printer is off by; return the offset."""
     chosen = get_stock(stock, load_stocks(*user_files))
     page = calibration.calibration_page(chosen, save)
     moved = calibration.with_measured_cross(chosen, page, measured_x_mm, measured_y_mm)

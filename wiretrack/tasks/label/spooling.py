@@ -42,10 +42,7 @@ def printers() -> list[str]:
 
 
 def printer_checked(name: str) -> str:
-    """Return the name of a printer that the spooler knows.
-
-    `PrinterError` if it knows none of that name, or there is no spooler here.
-    """
+    """Return the name of a printer that the spooler knows."""
     known = printers()
     if name in known:
         return name

@@ -189,10 +189,7 @@ def _logged(reading: Reading, judge: Judge) -> Logged:
 
 
 def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Reading:
-    """Return the reading that `text` says, every field of it checked, and a rule to judge it by.
-
-    `FieldError` names the first field that is refused, and its cause says why.
-    """
+    """Return the reading that `text` says; a `FieldError` names the first field refused."""
     with _field("kind"):
         kind = kind_of(text["kind"])
     with suppress(TagError):

@@ -1,2 +1,2 @@
 # SPDX-License-Identifier: MIT
-"""Find a fault."""
+"""Find a fault; where record or readings don't suffice, an error says what would settle it."""

@@ -181,11 +181,7 @@ def place_of(link: Link, point: Point) -> str:
 
 
 def sole_circuit(conductor: Conductor) -> str:
-    """Return the one circuit that a conductor serves.
-
-    `FaultLocationError` if it serves none, or several: where the fault shows isn't said by its tag
-    then.
-    """
+    """Return the one circuit that a conductor serves."""
     if len(conductor.circuits) == 1:
         return conductor.circuits[0]
     raise FaultLocationError(

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.cautions import INVERTER
@@ -36,27 +37,17 @@ UNSWITCHED = (*PROTECTIVE, "N", "M")  # what isn't followed when asking what is 
 
 @dataclass(frozen=True)
 class Wire:
-    """A conductor, and the boxes that it lies between."""
+    """A conductor and the boxes that it lies between.
+
+    Of one that is or may be live, which supply feeds it, and why that is one or can't be decided.
+    """
 
     conductor: str
     circuit: str
     function: str
     between: tuple[str, str]
-
-
-@dataclass(frozen=True)
-class LiveWire(Wire):
-    """A conductor that stays live: which supply feeds it, and why that is one."""
-
-    from_: str
-    why: str
-
-
-@dataclass(frozen=True)
-class UnknownWire(Wire):
-    """A conductor that may be live: why that can't be decided."""
-
-    why: str
+    from_: str | None = field(default=None, metadata={"blank": None})
+    why: str | None = field(default=None, metadata={"blank": None})
 
 
 @dataclass(frozen=True)
@@ -73,15 +64,14 @@ class OpenedDevice:
     """What a device leaves dead and live when it is opened, and what to mind.
 
     `also` are devices opened with it, as ``BOX/DEVICE``. `unused` are devices that count as no
-    supply as no wire is recorded on them, `abandoned` the
-    conductors left in the boxes that are met.
+    supply as no wire is recorded on them, `abandoned` the conductors left in the boxes met.
     """
 
     device: str
     enclosure: str
     goes_dead: tuple[Wire, ...]
-    stays_live: tuple[LiveWire, ...]
-    unknown: tuple[UnknownWire, ...]
+    stays_live: tuple[Wire, ...]
+    unknown: tuple[Wire, ...]
     supplies: tuple[Feed, ...]
     state_unknown: tuple[str, ...]
     unused: tuple[str, ...]
@@ -144,8 +134,8 @@ def isolation(
         enclosure=enclosure,
         also=tuple(f"{place.enclosure}/{place.terminal}" for place in also),
         goes_dead=tuple(Wire(*_facts(link)) for link in found.dead),
-        stays_live=tuple(LiveWire(*_facts(k), str(s.point), s.why) for k, s in found.live),
-        unknown=tuple(UnknownWire(*_facts(link), why) for link, why in found.unknown),
+        stays_live=tuple(Wire(*_facts(k), str(s.point), s.why) for k, s in found.live),
+        unknown=tuple(Wire(*_facts(link), why=why) for link, why in found.unknown),
         supplies=tuple(Feed(str(s.point), s.why, s.is_sure) for s in found.supplies),
         state_unknown=_devices(found.unsure),
         unused=_devices(found.unused),

@@ -89,12 +89,7 @@ class Series:
 
 
 def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Series:
-    """Return conductors joined one after the other as one line, from the first's free end.
-
-    `BadInputError` if they don't meet end to end, or size or metal is unknown; `FaultLocationError`
-    if a length is unknown: what to measure is said; `RetiredError` if one of them is no longer part
-    of the work.
-    """
+    """Return conductors joined one after the other as one line, from the first's free end."""
     found = [conductor_in_service(registry, word) for word in words]
     line: list[Section] = []
     routes: list[tuple[str, ...]] = []

@@ -133,11 +133,7 @@ class BadJoint(Fault):
 
 
 def find_fault(registry: Registry, asked: FaultReadings) -> LocatedFault | BadJoint:
-    """Return where the fault lies, or the joints on the way where too much was read.
-
-    `BadInputError` if a reading can't be understood, or nothing was measured; `FaultLocationError`
-    if the record lacks what the method needs, or no place agrees with the readings.
-    """
+    """Return where the fault lies, or the joints on the way where too much was read."""
     work = _Locating(registry, asked)
     return work.bad_joint() if asked.method in ("excess", "parallel") else work.place()
 

@@ -17,7 +17,7 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.late import dataclass
-from wiretrack.tasks.test.pv_strings import meter_named
+from wiretrack.tasks.test.expecting import meter_named
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry

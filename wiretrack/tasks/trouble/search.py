@@ -101,18 +101,12 @@ class LikelyCause:
 
 @dataclass(frozen=True)
 class Finding:
-    """What a reading showed to be at fault."""
+    """What a reading showed to be at fault; of what may be, what would decide it."""
 
     what: str | None
     code: str | None
     name: str
-
-
-@dataclass(frozen=True)
-class Undecided(Finding):
-    """What may be at fault when nothing more can be read, and what would decide it."""
-
-    decide: str | None
+    decide: str | None = field(default=None, metadata={"blank": None})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -255,7 +249,7 @@ class Search:
         return Finding(suspects[0].what, suspects[0].code, suspects[0].name)
 
     @property
-    def undecided(self) -> tuple[Undecided, ...]:
+    def undecided(self) -> tuple[Finding, ...]:
         """What is left at the end, and what would decide it.
 
         Of answers that contradict each other it is what they name.
@@ -266,7 +260,7 @@ class Search:
         for question, is_bad in () if left else self._readings:
             left |= question.bad if is_bad else 0
         return tuple(
-            Undecided(s.what, s.code, s.name, s.decide)
+            Finding(s.what, s.code, s.name, s.decide)
             for n, s in enumerate(self.begun.suspects)
             if left >> n & 1
         )

@@ -41,11 +41,7 @@ _DC = {"L+": "L-", "L-": "L+"}
 
 
 def suspected(registry: Registry, symptom: Symptom, what: str) -> Suspicion:
-    """Return what is suspected of a symptom at a conductor or circuit.
-
-    `FaultLocationError` if the path closes to a loop, or the circuit has no conductor that could be
-    followed.
-    """
+    """Return what is suspected of a symptom at a conductor or circuit."""
     named = resolve(registry, what, ("conductor", "circuit"))
     refuse_retired_named(registry, named.what, named.code)
     found = Gathering(registry, symptom)

@@ -183,10 +183,7 @@ def _loads(found: Gathering, hanging: _Hanging) -> None:
 
 
 def _downstream(network: Network, link: Link) -> list[str]:
-    """Return the conductors of the same circuit that hang on the "to" end of one.
-
-    `FaultLocationError` if they lead back to its "from" end.
-    """
+    """Return the conductors of the same circuit that hang on the "to" end of one."""
 
     def passes(other: Link) -> bool:
         if other is link or other.is_open:
