@@ -47,12 +47,8 @@ class Accuracy:
 def parse_accuracy(text: str) -> Accuracy:
     """Return the accuracy that a manual states, such as ``±(0.5% rdg + 2 dgt)``.
 
-    Raises
-    ------
-    QuantityError
-        If `text` isn't such a statement.
-    OutOfRangeError
-        If the percentage is above 100.
+    Raises `QuantityError` if `text` isn't such a statement; `OutOfRangeError` if the percentage is
+    above 100.
 
     >>> parse_accuracy("0.5% + 2 digits").digits
     2
@@ -122,10 +118,8 @@ def bounded(measured: Measured, meter: Meter) -> Measured:
 def standard_uncertainty(measured: Measured, meter: Meter) -> float | None:
     """Return the standard uncertainty of a reading in its unit, or None if it isn't known.
 
-    References
-    ----------
-    .. [1] JCGM 100:2008, 4.3.7: the stated error is the half-width of a rectangle, divided by √3;
-       F.2.2.1: the step of the display is a full width, divided by √12.
+    Source: JCGM 100:2008, 4.3.7: the stated error is the half-width of a rectangle, divided by √3;
+    F.2.2.1: the step of the display is a full width, divided by √12.
     """
     if meter.accuracy is None or measured.number is None:
         return None

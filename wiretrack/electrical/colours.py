@@ -31,10 +31,7 @@ def parse_colour(text: str) -> str:
 
     Codes and English names are read: ``gnye``, ``RD``, ``red``, ``red/blue``, ``green-yellow``.
 
-    Raises
-    ------
-    QuantityError
-        If `text` isn't a colour; the nearest codes are named.
+    Raises `QuantityError` if `text` isn't a colour; the nearest codes are named.
 
     >>> parse_colour("BURD"), parse_colour("yellow/green"), parse_colour("purple")
     ('RDBU', 'GNYE', 'VT')
@@ -92,10 +89,7 @@ def colour_codes() -> tuple[str, ...]:
 def function_of(code: str) -> Function:
     """Return what IEC 60445 says of a conductor function.
 
-    Raises
-    ------
-    TableEntryError
-        If it isn't one of the functions.
+    Raises `TableEntryError` if it isn't one of the functions.
     """
     table = load_table("iec60445_functions")
     row = table.find(function=code)

@@ -139,9 +139,7 @@ def loop_verdict(
     Expected is the resistance out and back: that of both conductors, twice one where they are
     alike. `back` is `None` where the record doesn't tell which one the current returns on.
 
-    References
-    ----------
-    .. [1] IEC 60364-6:2016, 6.4.3.2 and annex A: compare with the calculated resistance (reprint).
+    Source: IEC 60364-6:2016, 6.4.3.2 and annex A: compare with the calculated resistance (reprint).
     """
     if back is None and not measured.over_range:
         reason = f"{format_measured(measured)} can't be judged: the return conductor isn't known"

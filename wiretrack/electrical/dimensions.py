@@ -134,10 +134,7 @@ def raceway_type(text: str | None) -> str | None:
 def parse_trade_size(text: str) -> str:
     """Return a trade size as table 4 writes it: ``3/4``, ``1``, ``1-1/4``.
 
-    Raises
-    ------
-    TableEntryError
-        If no raceway has such a size.
+    Raises `TableEntryError` if no raceway has such a size.
 
     >>> parse_trade_size('1 1/4"'), parse_trade_size("3/4 in")
     ('1-1/4', '3/4')

@@ -24,12 +24,8 @@ _CODED = pattern(r"([>≥=<+-]*\s*[0-9]*)([RkKMGT])([0-9]+)")
 def without_commas(plain: str, name: str) -> str:
     """Return a text whose figures have a point for the decimal sign and no groups.
 
-    Raises
-    ------
-    AmbiguousError
-        If a comma may be either; both readings are named, of what is called `name`.
-    ValueError
-        If a comma can be neither.
+    Raises `AmbiguousError` if a comma may be either; both readings are named, of what is called
+    `name`; `ValueError` if a comma can be neither.
 
     >>> [without_commas(each, "a voltage") for each in ("0,3", "1,200.5", "1.200,5 V")]
     ['0.3', '1200.5', '1200.5 V']

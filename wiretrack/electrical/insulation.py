@@ -269,10 +269,8 @@ def insulation_requirements(
     The first requirement is the one to test by. There are two for extra-low voltage, since a
     circuit that isn't SELV or PELV falls under the next row.
 
-    Raises
-    ------
-    BadInputError
-        If the system or the basis isn't known, or a voltage isn't a number above 0.
+    Raises `BadInputError` if the system or the basis isn't known, or a voltage isn't a number above
+    0.
     """
     if basis not in BASES:
         raise BadInputError(f"'{basis}' is not a basis for insulation. Bases: {', '.join(BASES)}.")

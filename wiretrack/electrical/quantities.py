@@ -168,12 +168,8 @@ def parse_length_m(text: str, default_unit: str | None = None) -> float:
 
     ``104 ft``, ``31.7m``, ``2 in``, ``3/4 in``, ``5 ft 6 in``, ``12'6``, ``12' 6 1/2"`` are read.
 
-    Raises
-    ------
-    QuantityError
-        If `text` isn't a length with a unit.
-    OutOfRangeError
-        If the length isn't above 0 m and at most 100 km.
+    Raises `QuantityError` if `text` isn't a length with a unit; `OutOfRangeError` if the length
+    isn't above 0 m and at most 100 km.
 
     >>> parse_length_m("104 ft")
     31.6992

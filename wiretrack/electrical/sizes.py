@@ -88,12 +88,8 @@ def parse_size(text: str) -> Size:
     read. A bare ``10`` is refused: it may be a gauge or mm². A comma is the decimal sign, or
     groups thousands: what makes a size.
 
-    Raises
-    ------
-    QuantityError
-        If `text` isn't a size.
-    TableEntryError
-        If no conductor of that size is made; the nearest sizes are named.
+    Raises `QuantityError` if `text` isn't a size; `TableEntryError` if no conductor of that size is
+    made; the nearest sizes are named.
 
     >>> parse_size("2.5mm²").text, parse_size("#10").text, parse_size("0000").text
     ('2.5 mm2', '10 AWG', '4/0 AWG')

@@ -221,10 +221,7 @@ def voc_stc_v(circuit: Circuit) -> float | None:
 def modules_of(circuit: Circuit) -> Modules:
     """Return the module data of a PV circuit, naming what lacks.
 
-    Raises
-    ------
-    FaultLocationError
-        If a figure isn't recorded.
+    Raises `FaultLocationError` if a figure isn't recorded.
     """
     lacking = lacking_of(circuit)
     if lacking:

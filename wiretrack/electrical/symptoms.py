@@ -122,10 +122,7 @@ SYMPTOMS = {
 def symptom_of(name: str) -> Symptom:
     """Return the symptom called `name`.
 
-    Raises
-    ------
-    BadInputError
-        If there is none.
+    Raises `BadInputError` if there is none.
     """
     if name not in SYMPTOMS:
         raise BadInputError(f"'{name}' is not a symptom. Symptoms: {', '.join(SYMPTOMS)}.")

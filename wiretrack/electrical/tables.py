@@ -57,10 +57,7 @@ def table_names() -> tuple[str, ...]:
 def load_table(name: str) -> Table:
     """Return the table `name`, read once.
 
-    Raises
-    ------
-    BadInputError
-        If there is no such table, or its heading lacks one of `HEADINGS`.
+    Raises `BadInputError` if there is no such table, or its heading lacks one of `HEADINGS`.
     """
     file = DATA / f"{name}.csv"
     if not file.is_file():

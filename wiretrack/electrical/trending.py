@@ -85,14 +85,9 @@ def corrected_neta(ohms: float, temp_c: float, material: Material = "solid") -> 
     Between two rows the colder one is taken: its factor is the smaller, and no interpolation is
     provided for.
 
-    Raises
-    ------
-    OutOfRangeError
-        If the table doesn't reach the temperature (0 to 75 °C).
+    Raises `OutOfRangeError` if the table doesn't reach the temperature (0 to 75 °C).
 
-    References
-    ----------
-    .. [1] ANSI/NETA MTS-2019 table 100.14.1 (reprint; original not seen).
+    Source: ANSI/NETA MTS-2019 table 100.14.1 (reprint; original not seen).
     """
     between(0, 1e18, "Insulation resistance", ohms, "ohm")
     between(0, 75, "Temperature of the insulation", temp_c, "°C")

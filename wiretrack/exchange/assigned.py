@@ -37,12 +37,8 @@ def assigned(of: type, texts: Mapping[str, str], *, clear: bool) -> Row:
 
     A place may stand for an end: ``from`` is ``BOX/TERMINAL``, or a box alone.
 
-    Raises
-    ------
-    FieldError
-        If there is no such field, or it can't be unknown, or never changes (`clear`).
-    AmbiguousError
-        If a word may mean several.
+    Raises `FieldError` if there is no such field, or it can't be unknown, or never changes
+    (`clear`); `AmbiguousError` if a word may mean several.
 
     >>> from wiretrack.model.entities import Conductor, Raceway
     >>> assigned(Conductor, {"from": "MDB/Q4:1", "strands": "7"}, clear=True)
@@ -77,10 +73,7 @@ def value_of(of: type, fact: Fact, text: str) -> Any:
 def check_typed(of: type, fact: Fact, text: str) -> None:
     """Refuse a text that can't be the value of a field.
 
-    Raises
-    ------
-    BadInputError
-        If it can't; it says what is allowed.
+    Raises `BadInputError` if it can't; it says what is allowed.
 
     >>> from wiretrack.model.entities import Conductor
     >>> check_typed(Conductor, fields_of(Conductor)["size"], "4 mm2")

@@ -50,10 +50,7 @@ def _quantity(read: Callable[[str], float], unit: str) -> Codec:
 def finite(value: float, unit: str = "") -> float:
     """Return `value`, which a file can only hold if it is finite.
 
-    Raises
-    ------
-    OutOfRangeError
-        If it is infinite or not a number.
+    Raises `OutOfRangeError` if it is infinite or not a number.
     """
     if not math.isfinite(value):
         raise OutOfRangeError("A value to be written", value, unit, "finite")

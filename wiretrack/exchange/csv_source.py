@@ -38,10 +38,7 @@ _MAX_CELL = 64 * 2**20
 def read_csv(file: Path, rules: SheetRules) -> RawSite:
     """Return the document in a CSV file of one table, or with headings of its own.
 
-    Raises
-    ------
-    SiteFileError
-        If it can't be read or isn't CSV.
+    Raises `SiteFileError` if it can't be read or isn't CSV.
     """
     notes: list[str] = []
     raw = read_sheets([CsvSheet(file.name, file.stem.lower(), path=file, notes=notes)], rules)
@@ -52,10 +49,7 @@ def read_csv(file: Path, rules: SheetRules) -> RawSite:
 def read_folder(folder: Path, rules: SheetRules) -> RawSite:
     """Return the document in a folder of CSV files; files with another ending are passed over.
 
-    Raises
-    ------
-    SiteFileError
-        If a file can't be read or isn't CSV, or the folder holds none of them.
+    Raises `SiteFileError` if a file can't be read or isn't CSV, or the folder holds none of them.
     """
     files = _files(folder)
     known = [file for file in files if file.stem.lower() in csv_tables()]

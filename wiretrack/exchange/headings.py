@@ -143,10 +143,7 @@ def likely_table(names: Iterable[str]) -> list[str]:
 def parse_field(text: str, table: str = "") -> Field:
     """Return the field that somebody named: a schedule's word, ``circuits.title`` or ``title``.
 
-    Raises
-    ------
-    BadInputError
-        If there is none, or several tables have it and none is said.
+    Raises `BadInputError` if there is none, or several tables have it and none is said.
     """
     word = text.strip()
     of, _, key = word.partition(".")

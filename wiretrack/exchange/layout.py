@@ -200,10 +200,7 @@ class Layout:
 def lay_out(raw: RawSite, sheet: Sheet, rules: SheetRules) -> tuple[Layout, Iterator[Line]] | None:
     """Return how a sheet lies and the lines below its headings; None if nothing is to be read.
 
-    Raises
-    ------
-    HeadingsError
-        If nobody says what headings mean that are no fields.
+    Raises `HeadingsError` if nobody says what headings mean that are no fields.
     """
     lines = iter(sheet.lines)
     head = list(islice(lines, _LOOKED_AT))

@@ -152,10 +152,7 @@ class Faults:
     def add(self, path: Path, message: str) -> None:
         """Add one fault.
 
-        Raises
-        ------
-        TooManyFaultsError
-            If the list is full.
+        Raises `TooManyFaultsError` if the list is full.
         """
         self.add_at(path, self.place(path), message)
 
@@ -178,10 +175,7 @@ class Faults:
     def refuse(self, file: object) -> None:
         """Refuse a file that anything is wrong with.
 
-        Raises
-        ------
-        SiteFileError
-            If there is a fault; it lists them all.
+        Raises `SiteFileError` if there is a fault; it lists them all.
         """
         if self._found:
             raise SiteFileError(safe(str(file)), self.in_order())

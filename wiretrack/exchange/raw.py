@@ -62,10 +62,7 @@ def fatal(file: FilePath, place: str, message: str) -> SiteFileError:
 def read_text(file: FilePath, place: str = "") -> str:
     """Return the text of a UTF-8 file, with or without a byte order mark.
 
-    Raises
-    ------
-    SiteFileError
-        If the file can't be opened, is empty, too large, or isn't UTF-8.
+    Raises `SiteFileError` if the file can't be opened, is empty, too large, or isn't UTF-8.
     """
     content = read_bytes(file, place)
     try:
@@ -176,10 +173,7 @@ _ESCAPES = re.compile(r"\\(?:[bfnrt]|u(?:00[01789]|20[26]|d[89a-f]))", re.IGNORE
 def read_json(file: FilePath) -> RawSite:
     """Return the document in a JSON file.
 
-    Raises
-    ------
-    SiteFileError
-        If the file can't be read, isn't JSON, or isn't an object.
+    Raises `SiteFileError` if the file can't be read, isn't JSON, or isn't an object.
     """
     text = read_text(file)
     if text.count("[") + text.count("{") > MAX_ITEMS:

@@ -65,10 +65,7 @@ def read_placed(
 def read_raw(file: Path, rules: SheetRules | None = None) -> RawSite:
     """Return what a file holds as it came, by what the file is; sheets are read by the rules.
 
-    Raises
-    ------
-    SiteFileError
-        If it can't be read, or is of another format.
+    Raises `SiteFileError` if it can't be read, or is of another format.
     """
     rules, ending = rules or SheetRules(), file.suffix.lower()
     if file.is_dir():
@@ -100,11 +97,8 @@ class Read:
 def read_over(name: str | Path, raw: RawSite, known: Known, amending: Amending | None) -> Read:
     """Return what a file says over the records that are there; without `amending` all are new.
 
-    Raises
-    ------
-    SiteFileError
-        If anything in it is wrong, or says of a record what it doesn't say itself and this is no
-        update.
+    Raises `SiteFileError` if anything in it is wrong, or says of a record what it doesn't say
+    itself and this is no update.
     """
     found = build(_faultless(name, raw, known, amending))
     if amending is None:

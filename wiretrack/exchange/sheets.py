@@ -31,10 +31,7 @@ Row = dict[str, Any]
 def read_sheets(sheets: Iterable[Sheet], rules: SheetRules) -> RawSite:
     """Return the document that sheets hold, and all that is wrong in them so far.
 
-    Raises
-    ------
-    HeadingsError
-        If headings are no fields, and nobody says what they mean.
+    Raises `HeadingsError` if headings are no fields, and nobody says what they mean.
     """
     places = SheetPlaces(columns={table: frozenset(columns(table)) for table in csv_tables()})
     raw = RawSite({"format": FORMAT}, Faults(places), suspect=True)

@@ -53,10 +53,7 @@ def as_filed(kind: Kind, text: str) -> Any:
     A word may be one of those that people use beside it, and a day or a time may be written as
     `days.typed` reads it. Quantities, sizes and colours are read from files in the same way.
 
-    Raises
-    ------
-    AmbiguousError
-        If it may mean several.
+    Raises `AmbiguousError` if it may mean several.
 
     >>> as_filed(k.ENCLOSURE_KIND, "box"), as_filed(k.DATE, "24.4.2025"), as_filed(k.NAME, "box")
     ('junction-box', '2025-04-24', 'box')

@@ -63,10 +63,7 @@ class _Part:
 def read_workbook(file: Path, rules: SheetRules) -> RawSite:
     """Return the document in a workbook, read by these rules where it has headings of its own.
 
-    Raises
-    ------
-    SiteFileError
-        If it can't be read, is no workbook, or is too large.
+    Raises `SiteFileError` if it can't be read, is no workbook, or is too large.
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of styles, extensions and dates that are none

@@ -39,10 +39,7 @@ def write_workbook(
     that are allowed; then a sheet a table. No cell is a formula. Tables named by `but` are left
     out.
 
-    Raises
-    ------
-    FileWriteError
-        If it can't be written; what was there before is untouched.
+    Raises `FileWriteError` if it can't be written; what was there before is untouched.
     """
     refuse_others(file)
     book = _Book()

@@ -34,12 +34,8 @@ def write_site(document: Written, target: str | Path | TextIO) -> None:
 
     A file is replaced only once all is written. A quantity is written with all its digits.
 
-    Raises
-    ------
-    FileWriteError
-        If it can't be written; what was there before is untouched.
-    OutOfRangeError
-        If a quantity is infinite or not a number.
+    Raises `FileWriteError` if it can't be written; what was there before is untouched;
+    `OutOfRangeError` if a quantity is infinite or not a number.
     """
     if isinstance(target, str | Path):
         write_file(Path(target), _json_lines(document))
@@ -80,12 +76,8 @@ def write_csv(
 
     Tables named by `but` are left out; with `replace` an older folder makes room.
 
-    Raises
-    ------
-    FileWriteError
-        If the folder holds something, or can't be written; then nothing is left behind.
-    OutOfRangeError
-        If a quantity is infinite or not a number.
+    Raises `FileWriteError` if the folder holds something, or can't be written; then nothing is left
+    behind; `OutOfRangeError` if a quantity is infinite or not a number.
     """
     with new_folder(Path(folder), replace=replace) as draft:
         for name, rows in encode_sheets(document, but):

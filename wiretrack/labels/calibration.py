@@ -53,10 +53,7 @@ def calibration_page(stock: Stock, out_path: Path) -> CalibrationPage:
 def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
     """Write the calibration page of a stock as a PDF, and return what should be measured on it.
 
-    Raises
-    ------
-    BadInputError
-        If the file can't be written.
+    Raises `BadInputError` if the file can't be written.
     """
     from PIL import Image, ImageDraw
 
@@ -82,10 +79,7 @@ def with_measured_cross(
 ) -> Stock:
     """Return the stock with the offset that follows from where the cross was measured.
 
-    Raises
-    ------
-    OutOfRangeError
-        If the cross would be more than 20 mm away from its place.
+    Raises `OutOfRangeError` if the cross would be more than 20 mm away from its place.
     """
     offsets = (measured_x_mm - page.cross_x_mm, measured_y_mm - page.cross_y_mm)
     for name, offset in zip(("Offset to the right", "Offset downwards"), offsets, strict=True):

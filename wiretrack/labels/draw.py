@@ -29,10 +29,7 @@ INKS = {"black": (0, 0, 0), "white": (0, 0, 0), "red": (200, 16, 46)}
 def draw_label(subject: Subject, fit: Fit, stock: Stock) -> Image:
     """Return the label, true to size at the stock's dots per inch, 0 for black.
 
-    Raises
-    ------
-    LabelError
-        If the stock can't carry what `fit` found.
+    Raises `LabelError` if the stock can't carry what `fit` found.
     """
     from PIL import Image, ImageChops, ImageDraw
 
@@ -141,10 +138,7 @@ GAP_MM, BEHIND = 2.0, (176, 176, 176)
 def preview(picture: Image, columns: int = 80) -> str:
     """Return a drawn label as lines of text, no wider than so many columns.
 
-    Raises
-    ------
-    OutOfRangeError
-        If there is no column, or more than 1000.
+    Raises `OutOfRangeError` if there is no column, or more than 1000.
     """
     from PIL import Image as Pictures
 

@@ -24,12 +24,8 @@ def fit(
 
     With `text_only` no symbol is wanted, and a wrap stock is wound round whatever the diameter.
 
-    Raises
-    ------
-    OutOfRangeError
-        If the conductor's diameter can't be.
-    GlyphError
-        If a name can't be printed.
+    Raises `OutOfRangeError` if the conductor's diameter can't be; `GlyphError` if a name can't be
+    printed.
     """
     return form_of(subject, stock).fit(Case(subject, stock, contents, text_only))
 

@@ -130,10 +130,8 @@ def _capital_height(font: FreeTypeFont) -> int:
 def check_text(text: str) -> str:
     """Return `text` composed (NFC) and with single spaces, each character of which can be printed.
 
-    Raises
-    ------
-    GlyphError
-        If it holds a control character or one that neither the font nor we can draw.
+    Raises `GlyphError` if it holds a control character or one that neither the font nor we can
+    draw.
     """
     composed = unicodedata.normalize("NFC", " ".join(filter(None, text.split(" "))))
     for character in composed:

@@ -50,10 +50,7 @@ class Band:
 def check_diameter(outer_diameter_mm: float) -> float:
     """Return the diameter if a conductor can have it.
 
-    Raises
-    ------
-    OutOfRangeError
-        If it is not above 0 and at most 150 mm.
+    Raises `OutOfRangeError` if it is not above 0 and at most 150 mm.
     """
     if not 0 < outer_diameter_mm <= MAX_DIAMETER_MM:
         allowed = f"above 0 and at most {MAX_DIAMETER_MM:g} mm"
@@ -120,9 +117,7 @@ def _last_enough(enough_by_arc: dict[float, bool]) -> float:
 def letter_height_mm(distance_mm: float) -> float:
     """Return the least height of capitals that are read with ease from a distance, in mm.
 
-    References
-    ----------
-    .. [1] NUREG-0700 rev. 2, 1.3.1-4: at least 16 minutes of arc, height = 6.283 D MA / 21600.
+    Source: NUREG-0700 rev. 2, 1.3.1-4: at least 16 minutes of arc, height = 6.283 D MA / 21600.
     """
     return 2 * math.pi * distance_mm * LETTER_ARC_MINUTES / 21600
 

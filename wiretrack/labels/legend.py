@@ -118,10 +118,7 @@ class Setting:
 def make_legend(subject: EndSubject, contents: Contents = "full") -> tuple[Paragraph, ...]:
     """Return the items of a label, its name first.
 
-    Raises
-    ------
-    GlyphError
-        If a name holds a character that can't be printed.
+    Raises `GlyphError` if a name holds a character that can't be printed.
     """
     name, *items = (check_text(item) for item in subject.legend(contents) if item)
     return Paragraph(name, is_tag=True), *map(Paragraph, items)

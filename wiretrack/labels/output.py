@@ -81,10 +81,7 @@ class DrawnPage:
 def on_plain_paper(stock: Stock, page: str) -> Stock:
     """Return the stock with its labels spread over plain paper, to be cut apart.
 
-    Raises
-    ------
-    BadInputError
-        If the page isn't known, or the label is larger than it.
+    Raises `BadInputError` if the page isn't known, or the label is larger than it.
     """
     if page not in PAGES_MM:
         raise BadInputError(f"Page '{page}' is not known. Take {' or '.join(PAGES_MM)}.")
@@ -113,10 +110,7 @@ def on_plain_paper(stock: Stock, page: str) -> Stock:
 def page_jobs(subjects: Iterable[Subject], stock: Stock, wishes: Wishes) -> Iterator[PageJob]:
     """Yield one job a page.
 
-    Raises
-    ------
-    OutOfRangeError
-        If the sheet has no such place.
+    Raises `OutOfRangeError` if the sheet has no such place.
     """
     places = stock.labels_a_page
     if not 1 <= wishes.start_at <= places:
@@ -136,10 +130,8 @@ def page_mm(stock: Stock) -> tuple[float, float]:
 def draw_page(job: PageJob) -> DrawnPage:
     """Return the page drawn, each of its codes read back from the page's own dots.
 
-    Raises
-    ------
-    LabelError, GlyphError, OutOfRangeError
-        If a label can't be made or its code isn't read back.
+    Raises `LabelError`, `GlyphError` or `OutOfRangeError` if a label can't be made or its code
+    isn't read back.
     """
     from PIL import Image
 
@@ -219,12 +211,8 @@ def print_labels(
     SVG holds one page, or a strip of the roll. Nothing is written unless every code was read back
     by an independent decoder.
 
-    Raises
-    ------
-    LabelError, GlyphError, OutOfRangeError
-        If a label can't be made, or its code isn't read back.
-    BadInputError
-        If there is nothing to print, or the file can't be written.
+    Raises `LabelError`, `GlyphError` or `OutOfRangeError` if a label can't be made, or its code
+    isn't read back; `BadInputError` if there is nothing to print, or the file can't be written.
     """
     if wishes.page is not None:
         stock = on_plain_paper(stock, wishes.page)

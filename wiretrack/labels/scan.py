@@ -34,10 +34,7 @@ def read_codes(image: Path | bytes) -> list[str]:
 
     `image` is its file, or what that holds.
 
-    Raises
-    ------
-    PictureError
-        If the file can't be read as a picture, or is too large.
+    Raises `PictureError` if the file can't be read as a picture, or is too large.
     """
     picture = _open(image)
     for variant in _variants(picture):
@@ -146,10 +143,7 @@ def proofread(raster: Image, fit: Fit, corner: tuple[int, int], payload: str) ->
 
     `corner` is where the label's upper left corner lies on the raster, in dots.
 
-    Raises
-    ------
-    LabelError
-        If a code isn't read, or reads as something else, as drawn or as printed.
+    Raises `LabelError` if a code isn't read, or reads as something else, as drawn or as printed.
     """
     boxes = fit.plan.code_boxes() if fit.plan else ()
     left, top = corner

@@ -35,10 +35,8 @@ def shipped_stocks() -> Mapping[str, Stock]:
 def load_stocks(*user_files: Path) -> dict[str, Stock]:
     """Return all stocks by name; one in a user's file takes the place of one with its name.
 
-    Raises
-    ------
-    StockFileError
-        If a file can't be read or describes labels that can't be; every fault is listed.
+    Raises `StockFileError` if a file can't be read or describes labels that can't be; every fault
+    is listed.
     """
     stocks = dict(shipped_stocks())
     for path in user_files:
@@ -49,10 +47,7 @@ def load_stocks(*user_files: Path) -> dict[str, Stock]:
 def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
     """Return the stock of that name.
 
-    Raises
-    ------
-    TableEntryError
-        If there is none; it names the nearest.
+    Raises `TableEntryError` if there is none; it names the nearest.
     """
     known = shipped_stocks() if stocks is None else stocks
     if name not in known:
@@ -64,12 +59,8 @@ def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
 def save_stock(stock: Stock, path: Path) -> None:
     """Put a stock into a user's stock file, in the place of one with its name.
 
-    Raises
-    ------
-    StockFileError
-        If what is in the file now can't be read.
-    BadInputError
-        If it can't be written.
+    Raises `StockFileError` if what is in the file now can't be read; `BadInputError` if it can't be
+    written.
     """
     kept = []
     if path.exists():

@@ -198,10 +198,7 @@ class LabelKind(ABC):
     def subjects(self, asked: Asked) -> Sequence[Subject]:
         """Return what the labels are about.
 
-        Raises
-        ------
-        BadInputError
-            If something needed isn't known.
+        Raises `BadInputError` if something needed isn't known.
         """
 
 

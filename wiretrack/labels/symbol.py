@@ -68,10 +68,7 @@ def capacity(version: int, level: Level, *, alphanumeric: bool = True) -> int:
 def make_symbol(payload: str, version: int, level: Level, mask: int | None = None) -> Symbol:
     """Return the symbol of `payload`; the mask is the one with the least penalty if not given.
 
-    Raises
-    ------
-    BadInputError
-        If the payload doesn't fit in that version and level.
+    Raises `BadInputError` if the payload doesn't fit in that version and level.
     """
     if _bits_needed(payload, version) > _data_bits(version, level):
         holds = capacity(version, level, alphanumeric=_is_alphanumeric(payload))

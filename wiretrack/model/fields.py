@@ -52,10 +52,7 @@ class Kind:
     def meant(self, typed: str) -> Any:
         """Return the allowed word that is meant by what somebody typed; another text as it is.
 
-        Raises
-        ------
-        AmbiguousError
-            If it may mean several words.
+        Raises `AmbiguousError` if it may mean several words.
 
         >>> from wiretrack.model.kinds import ENCLOSURE_KIND
         >>> ENCLOSURE_KIND.meant("Panel"), ENCLOSURE_KIND.meant("barrel")

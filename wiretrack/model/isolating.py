@@ -148,10 +148,8 @@ def isolate(
     Live is what a supply reaches through conductors and closed devices; unknown what it may
     reach through a device of unknown state or from what may be a supply, and what none feeds.
 
-    Raises
-    ------
-    BadInputError
-        If the enclosure has no such device, or it is a splice or a bus, which doesn't open.
+    Raises `BadInputError` if the enclosure has no such device, or it is a splice or a bus, which
+    doesn't open.
     """
     own = [
         link

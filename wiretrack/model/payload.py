@@ -25,10 +25,7 @@ def make_payload(tag: str, base_address: str | None = None) -> str:
     >>> make_payload("000-000R", "http://wires.lan:8080/")
     'HTTP://WIRES.LAN:8080/000000R'
 
-    Raises
-    ------
-    TagError, BadInputError
-        If the tag or the address can't be one.
+    Raises `TagError` or `BadInputError` if the tag or the address can't be one.
     """
     plain = parse_tag(tag)
     if base_address is None:
@@ -55,10 +52,7 @@ def make_box_payload(code: str, base_address: str | None = None) -> str:
 def check_base_address(address: str) -> str:
     """Return the address as ``HTTP://HOST[:PORT]``; it has neither a path nor a user's name.
 
-    Raises
-    ------
-    BadInputError
-        If it has another scheme, a path, or a host or port that can't be.
+    Raises `BadInputError` if it has another scheme, a path, or a host or port that can't be.
     """
     upper = address.strip().upper()
     if upper.startswith("HTTPS://"):

@@ -55,10 +55,7 @@ class Site:
     def knowledge(self) -> Knowledge:
         """What follows from the record.
 
-        Raises
-        ------
-        LookupError
-            If the site was made without.
+        Raises `LookupError` if the site was made without.
         """
         if self._knows is None:
             raise LookupError("This site was made without any knowledge of what follows.")
@@ -144,10 +141,7 @@ class Site:
     def one(self, of: type[R], key: Key) -> R:
         """Return the record that a tag, a code or a place names.
 
-        Raises
-        ------
-        NotFoundError
-            If there is none.
+        Raises `NotFoundError` if there is none.
         """
         found = self.at(of, NAMED_BY[of], key)
         if not found:

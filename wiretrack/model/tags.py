@@ -96,11 +96,8 @@ def parse_tag(text: str) -> Tag:
     Case, spaces and hyphens don't matter; O is read as 0, and I or L as 1, in the first six. The
     whole text of a label's symbol will do too.
 
-    Raises
-    ------
-    TagError
-        If `text` can't be a tag, or its check character is wrong; the tags that a single slip
-        explains (one character wrong, or two neighbours swapped) are named.
+    Raises `TagError` if `text` can't be a tag, or its check character is wrong; the tags that a
+    single slip explains (one character wrong, or two neighbours swapped) are named.
     """
     written = _WRITTEN.fullmatch(text)  # as files have it, there's no more to be seen to
     plain = "".join(written.groups()) if written else normalise(text)

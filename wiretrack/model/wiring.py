@@ -272,10 +272,8 @@ class Network:
     def paths(self, start: Point, goal: Point) -> Iterator[tuple[Link, ...]]:
         """Yield the ways from `start` to `goal` through what isn't open, no point twice.
 
-        Raises
-        ------
-        BadInputError
-            If there are more than a thousand: the record has too many loops to list them.
+        Raises `BadInputError` if there are more than a thousand: the record has too many loops to
+        list them.
         """
         count = 0
         for path in self._paths_on(start, goal, {start}, ()):

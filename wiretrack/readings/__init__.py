@@ -41,10 +41,7 @@ UNIT.allow(kind.unit for kind in KINDS)
 def kind_of(name: str) -> ReadingKind:
     """Return the kind of reading called `name`.
 
-    Raises
-    ------
-    BadInputError
-        If there is none.
+    Raises `BadInputError` if there is none.
     """
     if name not in BY_NAME:
         raise BadInputError(f"'{name}' is not a kind of reading. Kinds: {', '.join(BY_NAME)}.")
@@ -81,11 +78,7 @@ def told(reading: Reading) -> str:
 def parse_reading(kind: str, text: str) -> Measured:
     """Return what was read for a reading of `kind`, in the unit of that kind.
 
-    Raises
-    ------
-    BadInputError
-        If there is no such kind.
-    QuantityError, OutOfRangeError
-        If `text` is not such a quantity, or an impossible one.
+    Raises `BadInputError` if there is no such kind; `QuantityError` or `OutOfRangeError` if `text`
+    is not such a quantity, or an impossible one.
     """
     return kind_of(kind).parse(text)

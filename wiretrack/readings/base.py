@@ -182,20 +182,15 @@ class ReadingKind(ABC):
     def parse(self, text: str) -> Measured:
         """Return what was read.
 
-        Raises
-        ------
-        QuantityError, OutOfRangeError
-            If `text` is not such a quantity, or an impossible one.
+        Raises `QuantityError` or `OutOfRangeError` if `text` is not such a quantity, or an
+        impossible one.
         """
 
     @abstractmethod
     def judge(self, measured: Measured, reading: Reading, subject: Any, record: Record) -> Verdict:
         """Return what a reading proves about its subject: an entity of a kind of `subjects`.
 
-        Raises
-        ------
-        BadInputError
-            If it can't be judged at all: it mustn't be stored.
+        Raises `BadInputError` if it can't be judged at all: it mustn't be stored.
         """
 
     @abstractmethod

@@ -50,10 +50,7 @@ class Judge(Record):
     def check(self, reading: Reading) -> Verdict:
         """Return what a reading that may not be stored yet proves about its subject.
 
-        Raises
-        ------
-        BadInputError
-            If no rule can judge such a reading: it mustn't be stored.
+        Raises `BadInputError` if no rule can judge such a reading: it mustn't be stored.
         """
         for name in LIMITS:
             refuse_impossible(name, getattr(reading, name))

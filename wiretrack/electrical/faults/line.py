@@ -115,10 +115,7 @@ def distance_at(line: Sequence[Section], ohms: float) -> float:
 def joined(one: Sequence[Section], other: Sequence[Section]) -> Line:
     """Return two conductors along the same boxes as one line that the current goes out and back.
 
-    Raises
-    ------
-    BadInputError
-        If they don't run along the same boxes.
+    Raises `BadInputError` if they don't run along the same boxes.
     """
     boxes = [(s.from_box, s.to_box) for s in one]
     if boxes != [(s.from_box, s.to_box) for s in other]:
@@ -213,11 +210,9 @@ class Estimate:
 def estimate(place: Callable[[Mapping[str, float]], float], inputs: Sequence[Input]) -> Estimate:
     """Return what `place` gives, with the uncertainty that its inputs bring.
 
-    References
-    ----------
-    .. [1] JCGM 100:2008, 5.1.3 note 2: each input is shifted up and down by its standard
-       uncertainty; the larger change is its share, which errs to the safe side where the formula
-       is bent (note to 5.1.2). 5.1.2: the shares are added in squares.
+    Source: JCGM 100:2008, 5.1.3 note 2: each input is shifted up and down by its standard
+    uncertainty; the larger change is its share, which errs to the safe side where the formula is
+    bent (note to 5.1.2). 5.1.2: the shares are added in squares.
     """
     values = {item.name: item.value for item in inputs}
     middle = place(values)

@@ -306,10 +306,7 @@ def compared(line: Line, reading: Input, others: Sequence[tuple[Line, Input]]) -
 
     What all of them share (kind of conductor, temperature, leads) drops out of the comparison.
 
-    Raises
-    ------
-    BadInputError
-        If there is no other conductor, or one is of another kind.
+    Raises `BadInputError` if there is no other conductor, or one is of another kind.
     """
     if not others:
         raise BadInputError("Nothing to compare with. Name a like conductor and its reading.")

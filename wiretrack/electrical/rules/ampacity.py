@@ -75,9 +75,7 @@ def _clause(wire: Wire, source: str) -> Clause:
 def _sets(wire: Wire, code: Code) -> Finding | None:
     """Return what is wrong with parallel conductors, which must be alike and 1/0 AWG or larger.
 
-    References
-    ----------
-    .. [1] NEC 310.10(G)(1) and (2), 310.10(H) in 2014 and 2017 (reprint; original not seen).
+    Source: NEC 310.10(G)(1) and (2), 310.10(H) in 2014 and 2017 (reprint; original not seen).
     """
     size, clause = as_size(wire.conductor.size), _clause(wire, code.at("parallel"))
     words = f"one of {wire.sets} parallel sets"

@@ -30,14 +30,10 @@ _WIREWAY_FREE = 30  # NEC 376.22(B) (reprint; original not seen): of metal wirew
 def table_ampacity(size: Size | str, metal: str, rating_c: int) -> float:
     """Return the ampacity in A of a conductor in a raceway at 30 °C, at most three together.
 
-    Raises
-    ------
-    TableEntryError
-        If the table has no such conductor; the sizes it has are named. mm² are never converted.
+    Raises `TableEntryError` if the table has no such conductor; the sizes it has are named. mm² are
+    never converted.
 
-    References
-    ----------
-    .. [1] NEC table 310.16, 310.15(B)(16) in 2014 and 2017 (reprint; original not seen).
+    Source: NEC table 310.16, 310.15(B)(16) in 2014 and 2017 (reprint; original not seen).
 
     >>> table_ampacity("10 AWG", "Cu", 90)
     40.0
@@ -58,10 +54,8 @@ def table_ampacity(size: Size | str, metal: str, rating_c: int) -> float:
 def ambient_factor(ambient_c: float, rating_c: int) -> float:
     """Return the correction for an ambient temperature; 0 where the conductor may not be used.
 
-    References
-    ----------
-    .. [1] NEC table 310.15(B)(1)(1) (reprint; original not seen). A row holds for all
-       temperatures above the row before.
+    Source: NEC table 310.15(B)(1)(1) (reprint; original not seen). A row holds for all temperatures
+    above the row before.
 
     >>> ambient_factor(41, 75), ambient_factor(60, 60)
     (0.82, 0.0)
@@ -74,9 +68,7 @@ def ambient_factor(ambient_c: float, rating_c: int) -> float:
 def adjustment_factor(count: int) -> float:
     """Return the factor for so many current-carrying conductors in a raceway above 24 in.
 
-    References
-    ----------
-    .. [1] NEC table 310.15(C)(1) (reprint; original not seen).
+    Source: NEC table 310.15(C)(1) (reprint; original not seen).
 
     >>> adjustment_factor(3), adjustment_factor(7)
     (1.0, 0.7)

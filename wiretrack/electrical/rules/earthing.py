@@ -32,14 +32,9 @@ _PV_FACTOR = 1.25 * 1.25  # NEC 690.8(A) and 690.9(B) (reprint): assumed device 
 def smallest_earthing(overcurrent_a: float, metal: str) -> Size:
     """Return the smallest equipment earthing conductor for an overcurrent device.
 
-    Raises
-    ------
-    TableEntryError
-        If the device is above the table's 6000 A.
+    Raises `TableEntryError` if the device is above the table's 6000 A.
 
-    References
-    ----------
-    .. [1] NEC table 250.122 (reprint; original not seen): the next row at or above the rating.
+    Source: NEC table 250.122 (reprint; original not seen): the next row at or above the rating.
 
     >>> smallest_earthing(20, "Cu").text, smallest_earthing(30, "Cu").text
     ('12 AWG', '10 AWG')
@@ -55,9 +50,7 @@ def smallest_earthing(overcurrent_a: float, metal: str) -> Size:
 def protective_area_mm2(line_mm2: float) -> float:
     """Return the least area in mm² of a protective conductor of the line's metal.
 
-    References
-    ----------
-    .. [1] IEC 60364-5-54:2011 table 54.2 (reprint; original not seen).
+    Source: IEC 60364-5-54:2011 table 54.2 (reprint; original not seen).
 
     >>> protective_area_mm2(4), protective_area_mm2(25), protective_area_mm2(70)
     (4, 16.0, 35.0)

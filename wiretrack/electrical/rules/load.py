@@ -127,10 +127,8 @@ def carrying(run: Run) -> Carrying:
     Each conductor of parallel sets counts. Abandoned conductors count as the spare ones that the
     note under table 310.15(C)(1) names: somebody may use them again.
 
-    References
-    ----------
-    .. [1] NEC 310.15(E) and (C)(1), 310.15(B)(5) and (3)(a) in 2014 and 2017 (reprint; original
-       not seen).
+    Source: NEC 310.15(E) and (C)(1), 310.15(B)(5) and (3)(a) in 2014 and 2017 (reprint; original
+    not seen).
     """
     groups: defaultdict[tuple[str, int | None], list[Wire]] = defaultdict(list)
     for wire in run.in_place:

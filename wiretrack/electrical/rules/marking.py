@@ -64,14 +64,9 @@ def places_along(length_m: float, walls_m: Iterable[float] = ()) -> list[float]:
     Every section between boxes and walls is marked, near both its ends (so on each side of a wall),
     and in between at equal distances of at most 3 m. A short section has one, in its middle.
 
-    Raises
-    ------
-    OutOfRangeError
-        If the length is impossible, or a wall isn't between the ends.
+    Raises `OutOfRangeError` if the length is impossible, or a wall isn't between the ends.
 
-    References
-    ----------
-    .. [1] NEC 690.31(D)(2) in 2020 and 2023, (G)(4) in 2014 and 2017 (reprints).
+    Source: NEC 690.31(D)(2) in 2020 and 2023, (G)(4) in 2014 and 2017 (reprints).
     """
     check_length(length_m, "Length of the raceway")
     walls = sorted(set(walls_m))

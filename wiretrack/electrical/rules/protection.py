@@ -32,9 +32,7 @@ def next_standard_rating(amperes: float) -> float:
 
     Above 800 A it is the next one below (NEC 240.4(C)).
 
-    References
-    ----------
-    .. [1] NEC 240.4(B) and 240.6(A) (reprint; original not seen).
+    Source: NEC 240.4(B) and 240.6(A) (reprint; original not seen).
 
     >>> next_standard_rating(36.4), next_standard_rating(40)
     (40.0, 40.0)

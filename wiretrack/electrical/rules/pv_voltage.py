@@ -40,14 +40,9 @@ def cold_factor(temp_c: float) -> float:
 
     The table is in whole degrees; a broken degree is taken down to the colder one.
 
-    Raises
-    ------
-    TableEntryError
-        If the table doesn't reach the temperature (24 to -40 °C).
+    Raises `TableEntryError` if the table doesn't reach the temperature (24 to -40 °C).
 
-    References
-    ----------
-    .. [1] NEC table 690.7(A) (reprint; original not seen).
+    Source: NEC table 690.7(A) (reprint; original not seen).
 
     >>> cold_factor(-10), cold_factor(-10.5)
     (1.14, 1.16)

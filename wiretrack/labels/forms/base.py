@@ -102,12 +102,8 @@ class EndCase:
     def of(cls, case: Case) -> EndCase:
         """Return the case with its legend, its letters and the symbols that hold its address.
 
-        Raises
-        ------
-        OutOfRangeError
-            If the conductor's diameter can't be.
-        GlyphError
-            If a name can't be printed.
+        Raises `OutOfRangeError` if the conductor's diameter can't be; `GlyphError` if a name can't
+        be printed.
         """
         subject, stock = case.subject, case.stock
         assert isinstance(subject, EndSubject)

@@ -68,9 +68,7 @@ def html_pieces(printed: Printed, back: Mapping[str, str] | None = None) -> Iter
 def _policy(style: str) -> str:
     """Return what the page may use: its own style sheet, known by its digest, and nothing else.
 
-    References
-    ----------
-    .. [1] W3C Content Security Policy Level 3, section 2.3.1, hash-source.
+    Source: W3C Content Security Policy Level 3, section 2.3.1, hash-source.
     """
     digest = b64encode(sha256(style.encode()).digest()).decode()
     return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
