@@ -15,7 +15,7 @@ from wiretrack.tasks.report.report import Reporter
 
 if TYPE_CHECKING:
     from wiretrack.labels.subject import LabelSubject
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.source import SiteDocument
     from wiretrack.store.store import Registry
 
 

@@ -21,8 +21,7 @@ from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.labels.symbol import symbol_choices
-from wiretrack.model.payload import make_payload
-from wiretrack.model.tags import ALPHABET, check_character
+from wiretrack.model.tags import ALPHABET, check_character, make_payload
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,7 +8,6 @@ import time
 from typing import TYPE_CHECKING
 
 from tests.record_of import add_document
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import End
 from wiretrack.store.health import backup

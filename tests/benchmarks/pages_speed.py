@@ -25,9 +25,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tests.record_of import add_document
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import End
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import ALPHABET, Tag, check_character
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -21,9 +21,9 @@ import pytest
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
 from tests.record_of import add_document
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -19,7 +19,7 @@ from wiretrack.tasks.describe.sites import load_site, new_site
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.source import SiteDocument
 
 ON = date(2026, 5, 2)
 

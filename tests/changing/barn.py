@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import Device, End, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag, check_character
 
 

@@ -10,9 +10,9 @@ import pytest
 
 from tests.record_of import add_document
 from wiretrack.errors import BadInputError
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import End, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag, check_character
 from wiretrack.store.dumping import document
 from wiretrack.store.store import Registry, open_registry

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.runs import Run, Wire
+from wiretrack.electrical.tables import Code
 from wiretrack.model.entities import Circuit, Conductor, Raceway
 from wiretrack.model.parts import End, SiteFacts
 

@@ -13,13 +13,13 @@ import pytest
 from wiretrack.electrical import rules
 from wiretrack.electrical.assemble import runs_of, wires_of
 from wiretrack.electrical.checks import check_document, markings_of
-from wiretrack.electrical.codes import code_of
 from wiretrack.electrical.findings import REGISTERED, RULES, Built, Finding, Registered, worst
+from wiretrack.electrical.tables import code_of
 from wiretrack.encoding import document
 from wiretrack.exchange.read import read_site
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag, format_tag
 
 DEMO = read_site(Path(__file__).parents[2] / "demo_db" / "site.json")

@@ -10,13 +10,11 @@ import pytest
 
 from tests.drawing import full
 from tests.model.random_sites import FUNCTIONS, tag_of
-from wiretrack.electrical.checks import check_document, markings_of
-from wiretrack.electrical.part import part_of
-from wiretrack.model.document import SiteDocument
+from wiretrack.electrical.checks import check_document, markings_of, part_of
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End, SiteFacts
 from wiretrack.model.site import Site
-from wiretrack.model.source import DocumentSource
+from wiretrack.model.source import DocumentSource, SiteDocument
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:

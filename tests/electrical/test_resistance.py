@@ -9,7 +9,7 @@ from math import pi
 import pytest
 
 from tests.drawing import each
-from wiretrack.electrical import metals
+from wiretrack.electrical import limits
 from wiretrack.electrical.resistance import (
     expected_resistance,
     iec_class,
@@ -251,8 +251,8 @@ def test_the_document_of_an_expectation_has_the_promised_keys() -> None:
 def test_a_metal_that_a_table_lacks_is_refused_in_words(
     monkeypatch: pytest.MonkeyPatch, size: str
 ) -> None:
-    lacking = metals.Metal("brass", "brass", 0.001, "brass")
-    monkeypatch.setitem(metals.METALS, "Al", lacking)
+    lacking = limits.Metal("brass", "brass", 0.001, "brass")
+    monkeypatch.setitem(limits.METALS, "Al", lacking)
     with pytest.raises(TableEntryError, match="has no entry"):
         unit_resistance.__wrapped__(size, 20.0, "Al", 7)
     assert unit_resistance.__wrapped__(size, 20.0, "Cu", 7).ohm_per_km > 0

@@ -19,15 +19,15 @@ from stdnum.iso7064 import mod_37_36
 
 from tests.changing.barn import BARN
 from tests.drawing import drawn
-from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.limits import METALS
+from wiretrack.exchange.places import why_refused
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import site_schema
-from wiretrack.exchange.texts import why_refused
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model import words
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Terminal
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import ALPHABET, Tag
 
 TIMES = ["2026-05-02T10:15:00+02:00", "2031-12-31T23:59:59.25Z"]

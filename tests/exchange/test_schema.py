@@ -10,16 +10,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.limits import METALS
 from wiretrack.exchange.raw import DoubledKeys, NotANumber
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
 from wiretrack.exchange.shape import fitting
 from wiretrack.files import shipped
 from wiretrack.model import words
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import facts, flat_facts
 from wiretrack.model.parts import FarEnd, SiteFacts
-from wiretrack.model.source import TABLES
+from wiretrack.model.source import TABLES, SiteDocument
 from wiretrack.readings import BY_NAME
 
 if TYPE_CHECKING:

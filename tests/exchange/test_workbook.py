@@ -25,9 +25,9 @@ from wiretrack.exchange import workbook
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.workbook_out import write_workbook
 from wiretrack.model import words
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, Instrument, SiteFacts
+from wiretrack.model.source import SiteDocument
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -15,9 +15,9 @@ import pytest
 from wiretrack.errors import FileWriteError, OutOfRangeError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import Device, SiteFacts
+from wiretrack.model.source import SiteDocument
 
 if TYPE_CHECKING:
     from collections.abc import Callable

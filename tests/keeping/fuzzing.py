@@ -51,8 +51,7 @@ with loading:
     from wiretrack.exchange.read import read_site
     from wiretrack.labels.scan import read_codes
     from wiretrack.labels.stocks import load_stocks
-    from wiretrack.model.payload import read_payload
-    from wiretrack.model.tags import parse_tag, read_aloud
+    from wiretrack.model.tags import parse_tag, read_aloud, read_payload
     from wiretrack.pictures import to_keep
     from wiretrack.ringout import answers, parsing
     from wiretrack.store.health import problems

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.labels.subject import LabelSubject
-from wiretrack.model.payload import make_payload
-from wiretrack.model.tags import check_character
+from wiretrack.model.tags import check_character, make_payload
 
 if TYPE_CHECKING:
     from collections.abc import Callable

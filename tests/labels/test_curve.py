@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.labels.draw import draw_label
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.stocks import shipped_stocks
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from PIL import Image, ImageChops
 
 from wiretrack.errors import LabelError
 from wiretrack.labels.draw import draw_label, draw_symbol
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.plan import CodeSpot
 from wiretrack.labels.scan import as_printed, decode, proofread
 from wiretrack.labels.stocks import shipped_stocks

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.labels.fit import fit, form_of
-from wiretrack.labels.forms import BY_NAME, FORMS, Case
+from wiretrack.labels.forms import BY_NAME, FORMS, Case, fit, form_of
 from wiretrack.labels.forms import __file__ as forms_file
 from wiretrack.labels.forms.card import BoxCard, CardRow
 from wiretrack.labels.forms.marking import Marking

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from wiretrack.errors import OutOfRangeError
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.geometry import arc_limit_deg
 from wiretrack.labels.stock import Zone
 from wiretrack.labels.stocks import shipped_stocks

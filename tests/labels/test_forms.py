@@ -12,7 +12,7 @@ from PIL import Image, ImageChops
 
 from wiretrack.errors import BadInputError
 from wiretrack.labels.draw import draw_label
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.forms.card import CARD, BoxCard, CardRow
 from wiretrack.labels.forms.marking import Marking
 from wiretrack.labels.forms.plate import Plate

@@ -11,7 +11,7 @@ from PIL import Image, ImageChops
 from tests.pdf import images, is_scaled, made_at, page_sizes_pt, pictures
 from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeError
 from wiretrack.labels.draw import draw_label
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.output import Wishes, print_labels
 from wiretrack.labels.stock import PAGES_MM
 from wiretrack.labels.stocks import shipped_stocks

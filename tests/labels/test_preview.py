@@ -8,7 +8,7 @@ from PIL import Image
 
 from wiretrack.errors import OutOfRangeError
 from wiretrack.labels.draw import draw_label, preview
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.scan import decode
 from wiretrack.labels.stocks import shipped_stocks
 

@@ -13,7 +13,7 @@ from PIL import Image, ImageFilter
 
 from wiretrack.errors import PictureError
 from wiretrack.labels.draw import draw_label
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.scan import read_codes
 from wiretrack.labels.stocks import shipped_stocks
 

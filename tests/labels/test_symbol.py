@@ -24,7 +24,7 @@ from wiretrack.labels.symbol import (
     side_modules,
     symbol_choices,
 )
-from wiretrack.model.payload import ALPHANUMERIC
+from wiretrack.model.tags import ALPHANUMERIC
 from wiretrack.sources import ISO_18004
 
 # ISO/IEC 18004, table of data capacities, versions 1 to 10, levels L M Q H (reprints compared).

@@ -6,9 +6,9 @@ from __future__ import annotations
 from random import Random
 from uuid import UUID
 
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import Device, End, Instrument, SiteFacts, Terminal
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import ALPHABET, Tag, check_character
 
 FUNCTIONS = ("L1", "L2", "N", "PE", "L+", "L-")

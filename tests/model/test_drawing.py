@@ -11,7 +11,7 @@ import pytest
 
 from tests.model.test_network import random_network
 from wiretrack.model.entity import Point
-from wiretrack.model.tree import tree_from
+from wiretrack.model.path import tree_from
 from wiretrack.model.wiring import Link, Network
 from wiretrack.render.tree import tree_svg
 

@@ -11,11 +11,10 @@ import pytest
 
 from tests.model.random_sites import random_site, tag_of
 from tests.record_of import add_document
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import End, Instrument
 from wiretrack.model.site import Site
-from wiretrack.model.source import DocumentSource
+from wiretrack.model.source import DocumentSource, SiteDocument
 from wiretrack.readings.judging import Judge
 from wiretrack.store.dumping import document
 from wiretrack.store.source import site_of

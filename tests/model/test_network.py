@@ -12,7 +12,7 @@ import pytest
 from tests.drawing import each
 from wiretrack.errors import BadInputError
 from wiretrack.model.entity import Point
-from wiretrack.model.tree import tree_from, tree_lines
+from wiretrack.model.path import tree_from, tree_lines
 from wiretrack.model.wiring import Link, Network
 from wiretrack.render.tree import tree_svg
 

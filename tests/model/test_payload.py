@@ -9,14 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.errors import BadInputError, TagError
-from wiretrack.model.payload import (
+from wiretrack.model.tags import (
+    ALPHABET,
     ALPHANUMERIC,
+    box_in,
     check_base_address,
+    check_character,
     make_box_payload,
     make_payload,
     read_payload,
 )
-from wiretrack.model.tags import ALPHABET, box_in, check_character
 
 tags = st.text(ALPHABET, min_size=6, max_size=6).map(lambda body: body + check_character(body))
 host_parts = st.from_regex(r"[a-z]([a-z0-9-]{0,20}[a-z0-9])?", fullmatch=True)

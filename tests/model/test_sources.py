@@ -24,9 +24,8 @@ from wiretrack.tasks.describe.sites import new_site
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entity import Key
-    from wiretrack.model.source import Source
+    from wiretrack.model.source import SiteDocument, Source
 
 SEEDS = range(12)
 

@@ -6,11 +6,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Pull, Raceway
 from wiretrack.model.parts import End, SiteFacts
 from wiretrack.model.site import Site
-from wiretrack.model.source import DocumentSource
+from wiretrack.model.source import DocumentSource, SiteDocument
 from wiretrack.model.tags import Tag
 from wiretrack.readings.judging import Judge
 

@@ -36,12 +36,12 @@ MOST_FILES = 8  # that know a kind of reading by its name, beside its own
 OTHERWISE = {
     "loop": {
         "cli/find.py", "electrical/faults/locate.py", "render/tree.py", "tasks/find/topology.py",
-        "tasks/trouble/measured.py", "model/tree.py", "web/trouble.py", "web/failures.py",
+        "tasks/trouble/measured.py", "model/path.py", "web/trouble.py", "web/failures.py",
     },
     "insulation": {
-        "cli/show.py", "electrical/assemble.py", "electrical/codes.py",
+        "cli/show.py", "electrical/assemble.py", "electrical/tables.py",
         "electrical/dimensions.py", "electrical/rules/insulation_type.py",
-        "exchange/openapi.py", "exchange/schedules.py", "model/entities.py", "model/kinds.py",
+        "exchange/schema.py", "exchange/schedules.py", "model/entities.py", "model/kinds.py",
         "render/report/tested.py",
         "tasks/change/replacing.py", "tasks/find/conductors.py",
     },

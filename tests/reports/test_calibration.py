@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from wiretrack.render.report.calibration import SOURCE, calibration
+from wiretrack.render.report.content import SOURCE, calibration
 
 
 @pytest.mark.parametrize(

@@ -13,9 +13,9 @@ import pytest
 from tests.benchmarks.parts_speed import wired
 from tests.record_of import add_document
 from wiretrack.errors import BadInputError
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import NO_TAG, Tag, check_character
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import label_log, procedures, reading_log, searching

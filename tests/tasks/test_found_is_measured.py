@@ -16,9 +16,9 @@ import pytest
 
 from tests.drawing import tenth
 from tests.record_of import add_document
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End
+from wiretrack.model.source import SiteDocument
 from wiretrack.store.dumping import document
 from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry

@@ -12,9 +12,9 @@ import pytest
 
 from tests.drawing import full
 from tests.record_of import add_document
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End
+from wiretrack.model.source import SiteDocument
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

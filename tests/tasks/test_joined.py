@@ -10,7 +10,7 @@ import pytest
 from wiretrack.encoding import document
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
-from wiretrack.model.tree import tree_from, tree_lines
+from wiretrack.model.path import tree_from, tree_lines
 from wiretrack.model.wiring import Wiring
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry

@@ -15,7 +15,7 @@ from tests.record_of import label_subjects as subjects
 from wiretrack.electrical.cautions import box_hazards
 from wiretrack.errors import BadInputError, FieldError, LabelError, OutOfRangeError, SiteFileError
 from wiretrack.files import shipped
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.forms.card import BoxCard
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.entities import Circuit

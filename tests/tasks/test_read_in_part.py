@@ -17,10 +17,10 @@ from tests.record_of import add_document
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
 from wiretrack.files import shipped
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device, End
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import PROTECTIVE
 from wiretrack.store.dumping import document

@@ -14,8 +14,8 @@ import pytest
 from tests.drawing import tenth
 from tests.record_of import add_document
 from wiretrack.files import shipped
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Enclosure, Raceway
+from wiretrack.model.source import SiteDocument
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.find.site_map import PlaceInRaceway, site_map

@@ -17,10 +17,9 @@ from tests.benchmarks.parts_speed import feeders, wired
 from tests.drawing import full
 from tests.record_of import add_document
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.model.site import Site
-from wiretrack.model.source import DocumentSource
+from wiretrack.model.source import DocumentSource, SiteDocument
 from wiretrack.store.lists import AT_ONCE
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

@@ -25,7 +25,7 @@ from wiretrack.cli.options import (
 )
 from wiretrack.cli.output import cautions, facts, length, records, say, table, volts
 from wiretrack.days import day
-from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import AskedError
 from wiretrack.model.entities import Conductor

@@ -146,7 +146,7 @@ def _kinds_of(ctx: click.Context, what: str) -> list[str]:
 
 def _allowed(kind: Kind) -> Iterator[str]:
     from wiretrack.electrical.colours import colour_codes
-    from wiretrack.electrical.metals import METALS
+    from wiretrack.electrical.limits import METALS
     from wiretrack.model import kinds as k
 
     known: Any = {k.COLOUR: colour_codes(), k.METAL: METALS}.get(kind, kind.words)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from wiretrack.cli.terminal import Terminal
     from wiretrack.model.entity import Entity
-    from wiretrack.model.notes import Attachment, Note
+    from wiretrack.model.parts import Attachment, Note
 
     Cell = tuple[str, str]  # a text and its style
 

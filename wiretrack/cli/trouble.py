@@ -26,7 +26,7 @@ from wiretrack.cli.output import (
 )
 from wiretrack.cli.output import length as length_text
 from wiretrack.cli.wording import advice, for_shell
-from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.manner import words

@@ -19,9 +19,9 @@ from wiretrack.model.words import ARRAYS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Conductor, Enclosure, Raceway
     from wiretrack.model.parts import Device, End
+    from wiretrack.model.source import SiteDocument
 
 
 _DISCONNECTS = ("disconnect", "inverter")

@@ -17,10 +17,10 @@ from wiretrack.manner import words
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.source import SiteDocument
 
     Case = tuple[str, tuple[Any, ...]]  # a subject, and what its rule is given
 

@@ -1,12 +1,35 @@
 # SPDX-License-Identifier: MIT
-"""What a number must be before any formula sees it, refused in words otherwise."""
+"""The metals, and what a number must be before any formula sees it, refused in words otherwise."""
 
 from __future__ import annotations
 
 import math
 
-from wiretrack.electrical.metals import METALS
 from wiretrack.errors import BadInputError, OutOfRangeError, TableEntryError
+from wiretrack.late import dataclass
+from wiretrack.model.kinds import METAL
+
+
+@dataclass(frozen=True)
+class Metal:
+    """A conductor metal, and its columns in the tables of resistance; "" where one lacks it.
+
+    `nec_alpha_75` is in 1/K at 75 °C, NEC chapter 9 table 8, note 2 (reprint; original not seen).
+    """
+
+    name: str
+    nec_column: str
+    nec_alpha_75: float
+    iec_column: str
+
+
+# NEC chapter 9 table 8, note 2, for the factors at 75 °C (reprint; original not seen).
+METALS = {
+    "Cu": Metal("copper", "cu_uncoated", 0.00323, "cu_plain"),
+    "Al": Metal("aluminium", "al", 0.00330, "al"),
+}
+METAL.allow(METALS)
+
 
 LONGEST_M = 1e5
 

@@ -8,6 +8,7 @@ from math import hypot, pi, sqrt
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.limits import (
+    METALS,
     above,
     between,
     check_length,
@@ -15,7 +16,6 @@ from wiretrack.electrical.limits import (
     check_strands,
     check_temperature,
 )
-from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantity_text import format_length
 from wiretrack.electrical.sizes import Size, as_size, size_of_key
 from wiretrack.electrical.tables import Row, load_table

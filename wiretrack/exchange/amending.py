@@ -17,10 +17,9 @@ from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.codes import NOUNS
 from wiretrack.exchange.decode import read_drafts
 from wiretrack.exchange.known import INSIDE, AllButThese, Renames, key_of, name_of
-from wiretrack.exchange.places import Faults
+from wiretrack.exchange.places import Faults, articled, shown
 from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.rest import REST
-from wiretrack.exchange.texts import articled, shown
 from wiretrack.exchange.write import poles_as_written, row_of
 from wiretrack.late import dataclass
 from wiretrack.model import kinds, tags
@@ -36,8 +35,8 @@ if TYPE_CHECKING:
     from wiretrack.exchange.decode import Draft, Drafts
     from wiretrack.exchange.known import Known
     from wiretrack.exchange.places import Path
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entity import Key
+    from wiretrack.model.source import SiteDocument
 
 Row = dict[str, Any]
 At = tuple[str, int]  # a row: its table and number

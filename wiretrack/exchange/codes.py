@@ -7,8 +7,8 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import TagError
+from wiretrack.exchange.places import articled, shown
 from wiretrack.exchange.rest import REST
-from wiretrack.exchange.texts import articled, shown
 from wiretrack.model import kinds, tags
 from wiretrack.model.entity import Subject, devices_in
 from wiretrack.model.fields import flat_facts

@@ -20,10 +20,10 @@ from typing import TYPE_CHECKING
 from wiretrack.exchange import raw as limits
 from wiretrack.exchange.cells import bare
 from wiretrack.exchange.layout import Sheet
+from wiretrack.exchange.places import harmless
 from wiretrack.exchange.raw import RawSite, fatal, read_bytes
 from wiretrack.exchange.schema import csv_tables
 from wiretrack.exchange.sheets import read_sheets
-from wiretrack.exchange.texts import harmless
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:

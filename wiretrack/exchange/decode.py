@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.rest import REST_NAMES
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import End, FarEnd, SiteFacts
-from wiretrack.model.source import TABLES
+from wiretrack.model.source import TABLES, SiteDocument
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+from wiretrack.exchange.places import harmless, shown
 from wiretrack.exchange.schema import columns, required_columns, table_facts
-from wiretrack.exchange.texts import harmless, shown
 from wiretrack.late import dataclass
 from wiretrack.model.source import TABLES
 from wiretrack.plain import near

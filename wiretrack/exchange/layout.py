@@ -24,10 +24,10 @@ from wiretrack.exchange.headings import (
     sure_key,
     unsure,
 )
+from wiretrack.exchange.places import harmless, shown
 from wiretrack.exchange.schedules import FILLS
 from wiretrack.exchange.schema import columns, csv_tables, required_columns, table_facts
 from wiretrack.exchange.shape import unknown_key
-from wiretrack.exchange.texts import harmless, shown
 from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.plain import near

@@ -12,9 +12,15 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.encoding import meaning, position
 from wiretrack.errors import Fault, SiteFileError
-from wiretrack.exchange.places import Faults, JsonPlaces
+from wiretrack.exchange.places import (
+    Faults,
+    JsonPlaces,
+    harmless,
+    has_forbidden,
+    shown,
+    why_refused,
+)
 from wiretrack.exchange.rest import REST_NAMES
-from wiretrack.exchange.texts import harmless, has_forbidden, shown, why_refused
 from wiretrack.late import dataclass
 from wiretrack.plain import safe
 

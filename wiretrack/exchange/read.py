@@ -11,13 +11,12 @@ from wiretrack.exchange.csv_source import TEXTS, read_csv, read_folder
 from wiretrack.exchange.decode import build, read_drafts
 from wiretrack.exchange.known import EMPTY, Known
 from wiretrack.exchange.layout import SheetRules
-from wiretrack.exchange.places import TooManyFaultsError
+from wiretrack.exchange.places import TooManyFaultsError, shown
 from wiretrack.exchange.raw import check_depth, fatal, read_json, sift
 from wiretrack.exchange.relations import RouteCheck, check_relations, check_retirement
 from wiretrack.exchange.remarks import check_remarks
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT
 from wiretrack.exchange.shape import check_shape
-from wiretrack.exchange.texts import shown
 from wiretrack.exchange.workbook import WORKBOOKS, read_workbook
 from wiretrack.late import dataclass
 
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.decode import Drafts
     from wiretrack.exchange.places import Faults
     from wiretrack.exchange.raw import RawSite
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.source import SiteDocument
 
 
 _OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers")

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.exchange.texts import shown
+from wiretrack.exchange.places import shown
 from wiretrack.model.routes import chains, joins
 from wiretrack.model.tags import format_tag
 

@@ -9,10 +9,10 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, TagError
+from wiretrack.exchange.places import shown
 from wiretrack.exchange.rest import REST
-from wiretrack.exchange.texts import shown
 from wiretrack.model.entity import devices_in
-from wiretrack.model.notes import SITE
+from wiretrack.model.parts import SITE
 from wiretrack.model.tags import parse_tag
 from wiretrack.pictures import check_kept
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model import words
 from wiretrack.model.fields import Fact, Kind, facts
-from wiretrack.model.notes import Attachment, Note
+from wiretrack.model.parts import Attachment, Note
 
 
 @dataclass(frozen=True)

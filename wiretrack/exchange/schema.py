@@ -1,23 +1,25 @@
 # SPDX-License-Identifier: MIT
-"""The JSON Schema of site files, made from the fields; and the CSV columns that follow from it."""
+"""The JSON Schema of site files, made from the fields; CSV columns and the API's records too."""
 
 from __future__ import annotations
 
+import json
 import re
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.metals import METALS
-from wiretrack.exchange.places import TABLE_NAMES
+from wiretrack.electrical.limits import METALS
+from wiretrack.exchange.places import TABLE_NAMES, articled
 from wiretrack.exchange.rest import ANSWER, REST, Rows
-from wiretrack.exchange.texts import articled
-from wiretrack.model import kinds
-from wiretrack.model.entities import Circuit
+from wiretrack.model import kinds, words
+from wiretrack.model import kinds as k
+from wiretrack.model.entities import Circuit, Conductor, Reading
 from wiretrack.model.fields import Fact, Kind, facts, flat_facts
 from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.readings import BY_NAME
+from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -230,3 +232,85 @@ def table_facts(table: str) -> dict[str, Fact]:
 def csv_tables() -> tuple[str, ...]:
     """Return the names of all CSV files, without their ending."""
     return ("site", *TABLE_NAMES, FAR_ENDS)
+
+
+_TYPES = {"str": "string", "Tag": "string", "float": "number", "int": "integer", "bool": "boolean"}
+_TEXT = {"type": "string"}
+
+
+@cache
+def openapi() -> _Schema:
+    """Return the description of the API."""
+    found: _Schema = json.loads((shipped("schemas") / "openapi.json").read_text("utf-8"))
+    found["components"]["schemas"] |= {"Reading": _reading(), "Conductor": _conductor()}
+    return found
+
+
+def _reading() -> _Schema:
+    """Return a reading as a site file has it, with an id that the sender makes."""
+    row: _Schema = flat_schema()["properties"]["readings"]["items"]
+    made = "One value taken with an instrument, as in a site file; the sender makes the id, a UUID,"
+    described = {
+        fact: _described(fact, schema)
+        for fact, schema in row["properties"].items()
+        if not fact.startswith("entered_")
+    }
+    return (
+        row
+        | {"description": f"{made} and may send again.", "properties": described}
+        | {"required": ["id", *row["required"]]}
+    )
+
+
+def _described(key: str, schema: _Schema) -> _Schema:
+    """Return the schema of a field of a reading, with what that field means."""
+    declared = {f.metadata["fact"].key: f.metadata["fact"] for f in fields(Reading)}
+    kind = declared[key].kind
+    return schema if not kind.name else schema | {"description": declared[key].meaning}
+
+
+def _conductor() -> _Schema:
+    end = _of(End, "enclosure", "terminal") | {
+        "state": {"enum": [*words.END_STATES, None]},
+        "labelled": {"type": "boolean"},
+    }
+    read = _of(Reading, "id", "kind", "unit", "over_range", "at", "instrument")
+    read |= {"value": {"type": ["number", "null"]}, "verdict": _component("Verdict")}
+    read |= {"kind": {"enum": [*k.READING_KIND.words]}, "unit": {"enum": [*k.UNIT.words]}}
+    read |= {"id": _TEXT}
+    served = "The circuit that it serves; a list where several share it, null for a spare."
+    circuit = {"type": ["string", "array", "null"], "items": _TEXT, "description": served}
+    conductor = _of(Conductor, "tag", "function", "size", "colour", "length_m") | {
+        "circuit": circuit,
+        "ends": _list(_answer(end)) | {"minItems": 2, "maxItems": 2},
+        "route": _list(_TEXT),
+        "readings": _list(_answer(read)),
+        "expected_ohms": {"type": ["number", "null"]},
+    }
+    more = _of(Conductor, "metal", "insulation", "strands", "cable", "core", "pull", "note")
+    return _answer(conductor, more)
+
+
+def _of(record: type, *names: str) -> _Schema:
+    """Return the fields of a record as an answer has them: numbers in their unit, null unknown."""
+    found = {}
+    declared = {field.name: str(field.type) for field in fields(record)}
+    for name in names:
+        kind, _, unknown = declared[name].partition(" | ")
+        plain = _TYPES[kind]
+        found[name] = {"type": [plain, "null"] if unknown else plain}
+    return found
+
+
+def _component(name: str) -> _Schema:
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _list(items: _Schema) -> _Schema:
+    return {"type": "array", "items": items}
+
+
+def _answer(needed: _Schema, more: _Schema | None = None) -> _Schema:
+    """Return an object that has all of the `needed` properties, and may have `more`."""
+    properties = {**needed, **(more or {})}
+    return {"type": "object", "required": list(needed), "properties": properties}

@@ -11,12 +11,18 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.cells import read_cell
 from wiretrack.exchange.layout import lay_out
-from wiretrack.exchange.places import Faults, Origin, SheetPlaces, TooManyFaultsError
+from wiretrack.exchange.places import (
+    Faults,
+    Origin,
+    SheetPlaces,
+    TooManyFaultsError,
+    harmless,
+    shown,
+)
 from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.schedules import FILLS, Texts, expanded, in_words
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns, csv_tables, row_schema
-from wiretrack.exchange.texts import harmless, shown
 from wiretrack.late import dataclass
 from wiretrack.plain import safe
 

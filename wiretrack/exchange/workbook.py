@@ -13,9 +13,9 @@ from zipfile import ZipFile
 
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.layout import DayCell, OddCell, Sheet
+from wiretrack.exchange.places import harmless
 from wiretrack.exchange.raw import MAX_BYTES, fatal
 from wiretrack.exchange.sheets import read_sheets
-from wiretrack.exchange.texts import harmless
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.files import file_in_place
 from wiretrack.labels.draw import draw_label, inked, save_png, svg_document
-from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import fit
 from wiretrack.labels.scan import proofread
 from wiretrack.labels.stock import PAGES_MM, Sheet
 from wiretrack.late import dataclass

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, cast
 
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.late import dataclass
-from wiretrack.model.payload import ALPHANUMERIC
+from wiretrack.model.tags import ALPHANUMERIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.notes import Attachment, Note, Noted
+    from wiretrack.model.parts import Attachment, Note, Noted
 
 R = TypeVar("R", bound="Entity")
 

@@ -237,7 +237,7 @@ CIRCUITS = Kind(
     how=CODE.how,
 )
 END_STATE = choice("a state of an end", words.END_STATES)
-METAL = choice("a metal", ())  # those of `electrical.metals`
+METAL = choice("a metal", ())  # those of `electrical.limits`
 STRANDS = count(
     "a number of strands", 1, 10000, how="How many strands the conductor has, from 1 to 10000."
 )

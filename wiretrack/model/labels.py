@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
-from wiretrack.model.payload import check_base_address, make_payload
+from wiretrack.model.tags import check_base_address, make_payload
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.entities import Circuit, Conductor
-from wiretrack.model.notes import SITE, Noted
+from wiretrack.model.parts import SITE, Noted
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.notes import Attachment, Note
-    from wiretrack.model.parts import SiteFacts
+    from wiretrack.model.parts import Attachment, Note, SiteFacts
     from wiretrack.model.source import Source
 
 

@@ -7,9 +7,11 @@ A look-up names a kind of record and one of its relations; `KEYS` says what each
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import field, fields
 from functools import cache
 from typing import TYPE_CHECKING, Any, Protocol
 
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Key, Point, R, Subject
 from wiretrack.model.fields import Fact, facts
@@ -18,9 +20,32 @@ from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Te
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.notes import Noted
+    from wiretrack.model.parts import Noted
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteDocument:
+    """All that a site file holds; `rest` keeps the tables that only a dump has, row by row."""
+
+    site: SiteFacts = field(default_factory=SiteFacts)
+    enclosures: tuple[Enclosure, ...] = ()
+    terminals: tuple[Terminal, ...] = ()
+    devices: tuple[Device, ...] = ()
+    raceways: tuple[Raceway, ...] = ()
+    circuits: tuple[Circuit, ...] = ()
+    pulls: tuple[Pull, ...] = ()
+    conductors: tuple[Conductor, ...] = ()
+    instruments: tuple[Instrument, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    rest: dict[str, tuple[dict[str, object], ...]] = field(default_factory=dict)
+
+    def tables(self) -> Iterator[tuple[str, Iterable[object]]]:
+        """Yield each table with its records, in the order of files."""
+        for each in fields(self):
+            if each.name not in ("site", "rest"):
+                yield each.name, getattr(self, each.name)
+        yield from self.rest.items()
 
 
 def _ends(conductor: Conductor) -> Iterator[Point]:

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING
 
 from wiretrack import svg
 from wiretrack.late import dataclass
-from wiretrack.model.tree import link_words
+from wiretrack.model.path import link_words
 from wiretrack.model.wiring import ALWAYS_JOINED, box_point
 from wiretrack.svg import DIM, INK, LIT
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
 
-    from wiretrack.model.tree import Branch
+    from wiretrack.model.path import Branch
     from wiretrack.model.wiring import Link, Network
 
 ROW, MARGIN, TOP, TITLE, LEGEND_ROW = 64, 30, 72, 15, 16  # user units of the drawing

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Raceway
+    from wiretrack.model.source import SiteDocument
     from wiretrack.store.history import SourceFile
     from wiretrack.store.store import Registry
 

@@ -7,9 +7,8 @@ from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Pull, Raceway
-from wiretrack.model.source import TABLE_OF, TABLES
+from wiretrack.model.source import TABLE_OF, TABLES, SiteDocument
 from wiretrack.procedure import NOUNS
 from wiretrack.store import procedures
 from wiretrack.store.notes import record_id, with_contents

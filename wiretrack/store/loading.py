@@ -43,8 +43,8 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.parts import SiteFacts
+    from wiretrack.model.source import SiteDocument
     from wiretrack.model.tags import Tag
     from wiretrack.store.store import Registry
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.colours import codes_of
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.late import dataclass
-from wiretrack.model.notes import SITE
+from wiretrack.model.entity import SITE
 from wiretrack.model.source import TABLE_OF
 from wiretrack.model.tags import (
     Tag,

@@ -22,11 +22,11 @@ from wiretrack.store.schema import SOME_UNDECIDED
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.notes import Noted
+    from wiretrack.model.parts import Noted
+    from wiretrack.model.source import SiteDocument
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -230,7 +230,7 @@ class StoredSource:
 
     def everything(self) -> SiteDocument:
         """Return all records, without the logs that only a dump has."""
-        from wiretrack.model.document import SiteDocument
+        from wiretrack.model.source import SiteDocument
 
         tables: dict[str, Any] = {
             table: tuple(map(itemgetter(1), self.every(of))) for of, table in TABLES.items()

@@ -10,7 +10,7 @@ from flask import Blueprint, Response, abort, g, jsonify, request
 
 from wiretrack.encoding import document
 from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
-from wiretrack.exchange import openapi as described
+from wiretrack.exchange.schema import openapi as described
 from wiretrack.store.searching import find
 from wiretrack.tasks.find.showing import show_conductor
 from wiretrack.tasks.report.punchlist import punch_list
@@ -30,7 +30,7 @@ pages = Blueprint("api", __name__, url_prefix="/api")
 @public
 def openapi() -> Response:
     """Return the description of this API."""
-    return jsonify(described.openapi())
+    return jsonify(described())
 
 
 @pages.get("/session")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request, session
 
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.exchange.texts import check_text
+from wiretrack.exchange.places import check_text
 from wiretrack.store.sessions import end_session
 from wiretrack.web.access import access, address, form_token, needs, public
 from wiretrack.web.failures import said

@@ -12,9 +12,9 @@ from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.rules.conditions import adjustment_factor, current_carrying
 from wiretrack.electrical.rules.fill import raceway_fill
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.drawing import each
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import (
     adjustment_factor,
@@ -20,7 +19,7 @@ from wiretrack.electrical.rules.conditions import (
 )
 from wiretrack.electrical.rules.load import load_of
 from wiretrack.electrical.rules.protection import next_standard_rating
-from wiretrack.electrical.tables import load_table
+from wiretrack.electrical.tables import Code, load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
 from wiretrack.model.entities import Circuit
 from wiretrack.model.parts import SiteFacts

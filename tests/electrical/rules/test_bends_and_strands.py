@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.bends import bends
 from wiretrack.electrical.rules.strands import strands
-from wiretrack.electrical.tables import load_table
+from wiretrack.electrical.tables import Code, load_table
 from wiretrack.model.entities import Circuit
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.colour import colour
+from wiretrack.electrical.tables import Code
 from wiretrack.model.entities import Circuit
 from wiretrack.model.parts import End
 

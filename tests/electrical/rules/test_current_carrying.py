@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.electrical.checks import check_document
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import current_carrying
 from wiretrack.electrical.rules.load import carrying, share_of
-from wiretrack.model.document import SiteDocument
+from wiretrack.electrical.tables import Code
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.earthing import (
     earthing_size,
     protective_area_mm2,
     smallest_earthing,
 )
 from wiretrack.electrical.runs import Termination
+from wiretrack.electrical.tables import Code
 from wiretrack.errors import OutOfRangeError, TableEntryError
 from wiretrack.model.entities import Circuit
 from wiretrack.model.parts import Device

@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.dimensions import known_types, outside_of
-from wiretrack.electrical.rules.insulation_type import insulation_types
-from wiretrack.electrical.rules.pv_voltage import cold_factor, cold_voltage, pv_voltage
-from wiretrack.electrical.tables import load_table
+from wiretrack.electrical.rules.insulation_type import (
+    cold_factor,
+    cold_voltage,
+    insulation_types,
+    pv_voltage,
+)
+from wiretrack.electrical.tables import Code, load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
 from wiretrack.model.entities import Circuit
 from wiretrack.model.parts import SiteFacts

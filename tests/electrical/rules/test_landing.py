@@ -9,9 +9,9 @@ import pytest
 
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.rules.landing import Landed, at_odds, unmatched_poles
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag, check_character
 
 # Two ends (circuit, function) on one terminal, and what that is.

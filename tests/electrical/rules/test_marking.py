@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.marking import (
     marking,
     markings,
@@ -20,6 +19,7 @@ from wiretrack.electrical.rules.marking import (
     wording,
 )
 from wiretrack.electrical.runs import Run
+from wiretrack.electrical.tables import Code
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.model.entities import Circuit, Enclosure, Raceway

@@ -12,15 +12,15 @@ from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.protection import for_load, motor_device
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End, SiteFacts
+from wiretrack.model.source import SiteDocument
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.tables import Code
 
 DRY: dict[str, Any] = {"wet": False, "ambient_c": 30.0, "length_m": 20.0}
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import roof_adder
+from wiretrack.electrical.tables import Code
 from wiretrack.errors import OutOfRangeError
 from wiretrack.model.entities import Circuit, Enclosure
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.electrical.codes import Code
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.rules.voltage_drop import voltage_drop, voltage_drop_v
+from wiretrack.electrical.tables import Code
 from wiretrack.errors import OutOfRangeError
 from wiretrack.model.entities import Circuit
 

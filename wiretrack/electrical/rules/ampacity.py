@@ -21,9 +21,9 @@ from wiretrack.late import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.findings import Built, Case
     from wiretrack.electrical.runs import Run, Wire
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.knowledge import Outcome
 
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A

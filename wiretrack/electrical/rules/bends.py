@@ -11,8 +11,8 @@ from wiretrack.electrical.limits import between
 from wiretrack.electrical.tables import load_table
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
+    from wiretrack.electrical.tables import Code
 
 # The table lists liquidtight nonmetallic and PVC once, whatever their wall.
 _LISTED_AS = {"LFNC-B": "LFNC", "PVC-40": "PVC", "PVC-80": "PVC"}

@@ -13,8 +13,8 @@ from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60445
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.knowledge import Outcome
 
 _GREEN, _WHITE = {"GN", "GNYE"}, {"WH", "GY"}

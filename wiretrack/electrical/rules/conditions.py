@@ -15,8 +15,8 @@ from wiretrack.late import dataclass
 from wiretrack.model.words import NEC_EDITIONS
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
+    from wiretrack.electrical.tables import Code
 
 
 # NEC table 310.16, its columns and its ambient temperature (reprint; original not seen).

@@ -18,8 +18,8 @@ from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60364_5_54
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Circuit
     from wiretrack.model.knowledge import Outcome
 

@@ -23,8 +23,8 @@ from wiretrack.errors import TableEntryError
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.knowledge import Outcome
 
 JAM_LOW, JAM_HIGH = 2.8, 3.2  # NEC chapter 9 table 1, informational note 2 (reprint)

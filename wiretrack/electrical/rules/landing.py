@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
     from wiretrack.electrical.runs import Wire
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.knowledge import Outcome
     from wiretrack.model.parts import Device
+    from wiretrack.model.source import SiteDocument
 
 _POLARITIES = {"L+", "L-"}
 _MOST_NAMED = 8

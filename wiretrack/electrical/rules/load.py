@@ -15,9 +15,9 @@ from wiretrack.sources import IEC_60364_4_43, IEC_60364_7_712
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.runs import Run, Wire
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Circuit
 
 

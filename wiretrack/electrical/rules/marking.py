@@ -18,8 +18,8 @@ from wiretrack.model.words import ARRAYS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Enclosure
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits

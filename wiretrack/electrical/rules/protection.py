@@ -15,9 +15,9 @@ from wiretrack.sources import IEC_60269_1, IEC_60364_4_43
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.rules.load import Load
     from wiretrack.electrical.runs import Protection, Wire
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Circuit
     from wiretrack.model.knowledge import Outcome
 

@@ -5,21 +5,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.codes import places_of
 from wiretrack.electrical.dimensions import known_types
 from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.electrical.limits import check_strands
 from wiretrack.electrical.sizes import parse_size
-from wiretrack.electrical.tables import load_table
+from wiretrack.electrical.tables import load_table, places_of
 from wiretrack.model.words import ARRAYS
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.findings import Built, Case
     from wiretrack.electrical.runs import Wire
+    from wiretrack.electrical.tables import Code
 
 # NEC 310.106(C), in 2020 and later 310.3(C) (reprint).
 _SOLID_BELOW = parse_size("8 AWG")

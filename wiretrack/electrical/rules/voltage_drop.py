@@ -22,8 +22,8 @@ from wiretrack.sources import IEC_60364_5_52
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
+    from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Circuit
 
 # Conductor temperature taken: that of NEC chapter 9 table 8, and that of PVC by IEC 60364-5-52

@@ -18,8 +18,7 @@ from wiretrack.labels.subject import LabelKind, Subject, natural
 from wiretrack.labels.symbol import side_with_quiet_zone, symbol_choices
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
-from wiretrack.model.payload import make_box_payload
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import format_tag, make_box_payload
 
 if TYPE_CHECKING:
     from wiretrack.labels.stock import Stock

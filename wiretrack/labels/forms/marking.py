@@ -7,8 +7,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.checks import markings_of
-from wiretrack.electrical.part import part_of
+from wiretrack.electrical.checks import markings_of, part_of
 from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
 from wiretrack.errors import BadInputError
 from wiretrack.labels.fonts import check_text, face

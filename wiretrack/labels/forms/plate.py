@@ -12,7 +12,7 @@ from wiretrack.labels.forms.base import Case, EndCase, Form, why_no_face
 from wiretrack.labels.subject import EndSubject, LabelKind
 from wiretrack.late import dataclass
 from wiretrack.model.parts import Device
-from wiretrack.model.payload import make_box_payload
+from wiretrack.model.tags import make_box_payload
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

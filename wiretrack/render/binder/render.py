@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from jinja2 import Template
 
-    from wiretrack.model.notes import Attachment
+    from wiretrack.model.parts import Attachment
     from wiretrack.model.tags import Tag
 
 

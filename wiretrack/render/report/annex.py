@@ -27,10 +27,14 @@ from wiretrack.render.report.blocks import (
     Paragraph,
     Table,
     Text,
+    counted,
+    known,
+    limit_of,
+    metres,
+    outcome,
 )
-from wiretrack.render.report.calibration import SOURCE
+from wiretrack.render.report.content import SOURCE
 from wiretrack.render.report.ringout_blocks import brief_blocks
-from wiretrack.render.report.words import counted, known, limit_of, metres, outcome
 from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:

@@ -7,8 +7,16 @@ from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
 from wiretrack.manner import words
-from wiretrack.render.report.blocks import Blank, Bullets, Cell, Facts, Heading, Printed, Table
-from wiretrack.render.report.words import counted
+from wiretrack.render.report.blocks import (
+    Blank,
+    Bullets,
+    Cell,
+    Facts,
+    Heading,
+    Printed,
+    Table,
+    counted,
+)
 
 if TYPE_CHECKING:
     from wiretrack.render.report.blocks import Block

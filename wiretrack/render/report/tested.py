@@ -10,6 +10,7 @@ from wiretrack.electrical.quantity_text import shown
 from wiretrack.readings import told
 from wiretrack.render.report.asked import CIRCUITS, number_of
 from wiretrack.render.report.blocks import (
+    UNKNOWN,
     Blank,
     Cell,
     Drawing,
@@ -19,9 +20,6 @@ from wiretrack.render.report.blocks import (
     Table,
     Text,
     Ticks,
-)
-from wiretrack.render.report.words import (
-    UNKNOWN,
     amperes,
     celsius,
     known,

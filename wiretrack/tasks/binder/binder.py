@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.source import SiteDocument
     from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError
 from wiretrack.labels.symbol import make_symbol, symbol_choices
 from wiretrack.late import dataclass
-from wiretrack.model.tree import tree_from
+from wiretrack.model.path import tree_from
 from wiretrack.model.wiring import Network
 from wiretrack.render.binder.render import code_svg
 from wiretrack.render.tree import tree_svg

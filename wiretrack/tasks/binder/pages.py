@@ -12,7 +12,7 @@ from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of
-from wiretrack.model.payload import make_box_payload, make_payload
+from wiretrack.model.tags import make_box_payload, make_payload
 from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
 from wiretrack.render.binder.render import page, pager, part_of, root_of

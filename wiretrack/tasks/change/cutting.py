@@ -11,7 +11,7 @@ from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
 from wiretrack.electrical.quantity_text import own_length
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.exchange.texts import check_code
+from wiretrack.exchange.places import check_code
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor, Pull, Raceway
 from wiretrack.model.entity import Point

@@ -7,9 +7,9 @@ from dataclasses import field, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.codes import code_of
+from wiretrack.electrical.tables import code_of
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.exchange.texts import check_code
+from wiretrack.exchange.places import check_code
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.kinds import ENCLOSURE_KIND

@@ -10,7 +10,7 @@ from wiretrack.electrical.limits import check_metal
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.exchange.codecs import COLOUR, DIAMETER_MM, SIZE
-from wiretrack.exchange.texts import check_code, check_text
+from wiretrack.exchange.places import check_code, check_text
 from wiretrack.late import dataclass
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.store import changing

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint, NotFoundError
-from wiretrack.exchange.texts import check_code
+from wiretrack.exchange.places import check_code
 from wiretrack.late import dataclass
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor, Enclosure

@@ -6,9 +6,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FieldError, Hint, PictureError
-from wiretrack.exchange.texts import harmless, why_refused
+from wiretrack.exchange.places import harmless, why_refused
 from wiretrack.late import dataclass
-from wiretrack.model.notes import Attachment
+from wiretrack.model.parts import Attachment
 from wiretrack.pictures import MOST_BYTES, to_keep
 from wiretrack.store import notes
 from wiretrack.store.searching import ANY, Named, resolve

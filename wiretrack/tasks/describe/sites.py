@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
-from wiretrack.exchange.texts import check_text
+from wiretrack.exchange.places import check_text
 from wiretrack.late import dataclass
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import SiteFacts
@@ -39,9 +39,9 @@ if TYPE_CHECKING:
     from wiretrack.exchange.layout import SheetRules
     from wiretrack.exchange.places import Faults
     from wiretrack.exchange.raw import RawSite
-    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Reading
     from wiretrack.model.parts import Device
+    from wiretrack.model.source import SiteDocument
     from wiretrack.store.store import Registry
 
 

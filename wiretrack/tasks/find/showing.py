@@ -9,11 +9,10 @@ from wiretrack import days
 from wiretrack.errors import BadInputError, Hint, NotFoundError, TagError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
+from wiretrack.model.entity import SITE
 from wiretrack.model.fields import flat_facts
-from wiretrack.model.notes import SITE
 from wiretrack.model.parts import Device, Instrument, Terminal
-from wiretrack.model.payload import read_payload
-from wiretrack.model.tags import box_in, format_tag, last_part, normalise, read_aloud
+from wiretrack.model.tags import box_in, format_tag, last_part, normalise, read_aloud, read_payload
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.base import latest
 from wiretrack.store.history import ids_called

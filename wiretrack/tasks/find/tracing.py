@@ -9,9 +9,8 @@ from wiretrack.days import day
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
-from wiretrack.model.path import path_of, path_through
+from wiretrack.model.path import path_of, path_through, tree_from, tree_lines
 from wiretrack.model.tags import parse_tag
-from wiretrack.model.tree import tree_from, tree_lines
 from wiretrack.model.wiring import Link, Wiring
 from wiretrack.readings.judging import Judge
 from wiretrack.render.tree import tree_svg
@@ -20,8 +19,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired
 
 if TYPE_CHECKING:
-    from wiretrack.model.path import Path
-    from wiretrack.model.tree import Branch
+    from wiretrack.model.path import Branch, Path
     from wiretrack.store.store import Registry
 
 

@@ -14,12 +14,12 @@ from wiretrack.errors import BadInputError, Hint
 from wiretrack.files import file_in_place
 from wiretrack.labels import calibration
 from wiretrack.labels.draw import draw_label, preview, preview_picture, save_png
-from wiretrack.labels.fit import fit, parts_of, smallest_alike
+from wiretrack.labels.forms import fit, parts_of, smallest_alike
 from wiretrack.labels.output import Wishes, on_plain_paper, page_mm, print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks, save_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.late import dataclass
-from wiretrack.model.payload import check_base_address
+from wiretrack.model.tags import check_base_address
 from wiretrack.progress import steps
 from wiretrack.store import changing, label_log
 from wiretrack.store.source import site_of

@@ -8,9 +8,8 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from wiretrack import days
-from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.electrical.checks import check_document, markings_of, part_of
 from wiretrack.electrical.findings import Finding
-from wiretrack.electrical.part import part_of
 from wiretrack.electrical.quantity_text import format_length, shown
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.late import dataclass

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
-from wiretrack.exchange.texts import check_text
+from wiretrack.exchange.places import check_text
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
@@ -18,7 +18,6 @@ from wiretrack.procedure import RINGOUT
 from wiretrack.progress import steps
 from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items
-from wiretrack.render.report.calibration import calibration
 from wiretrack.render.report.content import (
     About,
     Content,
@@ -26,6 +25,7 @@ from wiretrack.render.report.content import (
     State,
     UnderWay,
     UsedInstrument,
+    calibration,
 )
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.verification import verification_report

@@ -9,8 +9,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.checks import check_document, markings_of
-from wiretrack.electrical.part import part_of
+from wiretrack.electrical.checks import check_document, markings_of, part_of
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
 from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
@@ -43,7 +42,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.source import SiteDocument
     from wiretrack.readings.trending import ConductorTrend
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry

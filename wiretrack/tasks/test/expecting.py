@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
-from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantities import (
     parse_length_m,
     parse_resistance,

@@ -23,8 +23,8 @@ from wiretrack.errors import (
     WiretrackError,
 )
 from wiretrack.exchange.codecs import codec_of
+from wiretrack.exchange.places import check_text, harmless, why_refused
 from wiretrack.exchange.shape import row_faults
-from wiretrack.exchange.texts import check_text, harmless, why_refused
 from wiretrack.late import dataclass
 from wiretrack.model.entities import (
     Circuit,
@@ -36,8 +36,7 @@ from wiretrack.model.entities import (
 from wiretrack.model.entity import Point, devices_in, subject_text
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import Device, Instrument
-from wiretrack.model.payload import read_payload
-from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
+from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag, read_payload
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import SUBJECTS, refuse_impossible
 from wiretrack.readings.judging import Judge

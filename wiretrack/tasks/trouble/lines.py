@@ -14,7 +14,7 @@ from wiretrack.electrical.continuity import (
     WARMEST_C,
 )
 from wiretrack.electrical.faults.line import Line, Section, part_of
-from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.electrical.resistance import ROUTE_TOLERANCE
 from wiretrack.errors import BadInputError, FaultLocationError, Hint

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar, Self
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
-from wiretrack.exchange.texts import check_text
+from wiretrack.exchange.places import check_text
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Enclosure
 from wiretrack.tasks.test.cautions import cautions_at
