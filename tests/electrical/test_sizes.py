@@ -47,7 +47,9 @@ def test_the_astm_formula_gives_the_published_diameters_and_areas(
 )
 def test_the_astm_formula_gives_the_circular_mils_of_nec_table_8(row: dict[str, str]) -> None:
     size = parse_size(f"{row['size']} AWG")
-    assert size.area_kcmil * 1000 == pytest.approx(float(row["circular_mils"]), rel=0.003)
+    assert size.area_mm2 / SQUARE_MM_PER_KCMIL * 1000 == pytest.approx(
+        float(row["circular_mils"]), rel=0.003
+    )
 
 
 def test_both_ends_of_the_gauge_are_those_of_the_standard() -> None:

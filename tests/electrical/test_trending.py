@@ -10,7 +10,6 @@ import pytest
 from wiretrack.electrical.tables import load_table
 from wiretrack.electrical.trending import (
     absorption_ratio,
-    corrected_ieee43,
     corrected_neta,
     polarization_index,
 )
@@ -22,20 +21,6 @@ def test_oil_at_35_degrees_takes_its_printed_factor() -> None:
     trend = corrected_neta(1200e6, 35, "oil")
     assert trend.ohms == pytest.approx(3360e6)
     assert "table 100.14.1, oil" in trend.source
-
-
-@pytest.mark.parametrize(
-    ("temp_c", "factor"), [(10, 0.125), (20, 0.25), (30, 0.5), (40, 1), (50, 2)]
-)
-def test_the_machine_rule_halves_for_each_10_degrees_as_ieee_43_has_it(
-    temp_c: float, factor: float
-) -> None:
-    assert corrected_ieee43(1e9, temp_c).factor == pytest.approx(factor)
-
-
-def test_150_megohms_at_20_degrees_are_75_at_30() -> None:
-    # The same rule by hand: half as much for 10 K more.
-    assert corrected_ieee43(150e6, 20).ohms == pytest.approx(corrected_ieee43(75e6, 30).ohms)
 
 
 @pytest.mark.parametrize("row", load_table("neta_temperature").rows, ids=lambda r: r["temp_c"])
@@ -68,7 +53,7 @@ def test_other_impossible_values_are_refused() -> None:
     with pytest.raises(BadInputError):
         corrected_neta(1e9, 20, "air")  # type: ignore[arg-type]
     with pytest.raises(OutOfRangeError):
-        corrected_ieee43(-1, 20)
+        corrected_neta(-1, 20)
     with pytest.raises(OutOfRangeError):
         polarization_index(0, 1e6)
     with pytest.raises(OutOfRangeError):

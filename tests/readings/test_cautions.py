@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from wiretrack.electrical.cautions import LAST_WORD, opening_cautions
+from wiretrack.electrical.cautions import DEAD, LAST_WORD, around
 from wiretrack.errors import BadInputError
 from wiretrack.model.words import SYSTEMS
 from wiretrack.readings import BY_NAME, kind_of
@@ -52,7 +52,7 @@ def test_an_unknown_kind_is_refused() -> None:
 
 
 def test_before_a_box_is_opened_it_is_isolated_and_proved_dead() -> None:
-    lines = opening_cautions([None])
+    lines = around(DEAD, [None])
     assert "lock" in lines[0].lower()
     assert "Prove it dead" in lines[1]
     assert lines[-1] == LAST_WORD
@@ -60,6 +60,6 @@ def test_before_a_box_is_opened_it_is_isolated_and_proved_dead() -> None:
 
 
 def test_a_box_is_as_dangerous_as_the_worst_circuit_in_it() -> None:
-    text = " ".join(opening_cautions(["ac-1ph", "dc-pv", "dc-battery"], ["combiner", "array"]))
+    text = " ".join(around(DEAD, ["ac-1ph", "dc-pv", "dc-battery"], ["combiner", "array"]))
     for words in ("light falls", "battery can't be switched off", "Ladder", LAST_WORD):
         assert text.count(words) == 1

@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 
 from tests.pdf import page_texts, pictures
 from wiretrack.model.parts import SiteFacts
-from wiretrack.render.anchor import runs
+from wiretrack.render.anchor import code_of
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.binder.binder import write_binder
@@ -48,7 +48,8 @@ def printed_in(text: str) -> str:
 
 def test_the_code_is_read_by_an_independent_decoder() -> None:
     head = "0c76d6dbac78fcd83dd526661ae92c697d468f8bbc7af91d461670b8d4c7b779"
-    side, dark = runs(head)
+    symbol = code_of(head)
+    side, dark = len(symbol.rows), [*symbol.runs]
     picture = Image.new("L", (8 * (side + 8),) * 2, 255)
     draw = ImageDraw.Draw(picture)
     for x, y, length in dark:

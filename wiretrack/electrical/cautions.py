@@ -40,38 +40,17 @@ INVERTER = (
 
 
 def around(
-    lines: tuple[str, ...], system: str | None, places: tuple[str, ...] = ()
+    lines: tuple[str, ...], systems: Iterable[str | None], places: Iterable[str | None] = ()
 ) -> tuple[str, ...]:
-    """Return `lines` with the dangers of a circuit's system and of the places, the last word last.
+    """Return `lines` with the dangers of circuits' systems and of the places, the last word last.
 
-    Parameters
-    ----------
-    system : str or None
-        System of the circuit; PV and batteries have dangers of their own.
-    places : tuple of str
-        Kinds of the enclosures at both ends; a roof adds what holds there.
-    """
-    if system == "dc-pv":
-        lines = (*_PV, *lines)
-    if system == "dc-battery":
-        lines = (*_BATTERY, *lines)
-    if any(place in ARRAYS for place in places):
-        lines = (*lines, *_ROOF)
-    return (*lines, LAST_WORD)
-
-
-def opening_cautions(
-    systems: Iterable[str | None], places: Iterable[str | None] = ()
-) -> tuple[str, ...]:
-    """Return what to read before boxes of these kinds, with circuits of these systems, are opened.
-
-    The last word is the last.
+    `places` are the kinds of the enclosures where it is done; a roof adds what holds there.
     """
     met = set(systems)
     pv = _PV if "dc-pv" in met else ()
     battery = _BATTERY if "dc-battery" in met else ()
     roof = _ROOF if any(place in ARRAYS for place in places) else ()
-    return (*pv, *battery, *DEAD, *roof, LAST_WORD)
+    return (*pv, *battery, *lines, *roof, LAST_WORD)
 
 
 PV_LIVE = "DANGER: PV, live in daylight"

@@ -44,7 +44,7 @@ class Measured:
     step: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Quantity:
     """What a kind of quantity is called, how it is written, and what is possible for it."""
 
@@ -56,6 +56,26 @@ class _Quantity:
     high: float
     allowed: str
     bare: str | None = ""
+
+    def value(self, text: str) -> float:
+        """Return a value in `unit`, where only one will do."""
+        number, unit, _ = _split(_plain(text, self), self, text)
+        return _in_range(self, number * _factor(unit, self, text))
+
+    def measured(self, text: str) -> Measured:
+        """Return what a meter showed; ``OL`` and ``>2000M`` are a bound and no value."""
+        plain = _plain(text, self)
+        over = _OVER.match(plain)
+        if over is not None:
+            _factor(plain[over.end() :].strip(), self, text)
+            return Measured(None, self.unit, True, text.strip())
+        if plain.startswith("<"):
+            raise _refuse(self, text, "a bound from above says nothing that can be tested")
+        bound = plain[:1] in (">", "≥")
+        number, unit, last = _split(plain.lstrip(">≥=") if bound else plain, self, text)
+        factor = _factor(unit, self, text)
+        step = float(Decimal(1).scaleb(last) * factor)
+        return Measured(_in_range(self, number * factor), self.unit, bound, text.strip(), step)
 
 
 def _scales(prefixes: str, words: tuple[str, ...], bare: bool = True) -> dict[str, Decimal]:
@@ -133,15 +153,6 @@ _DEGREES = _Quantity(
     "an angle", "°", dict.fromkeys(("", "°", "deg", "degs", "degree", "degrees"), Decimal(1)),
     "180, 180 deg or 180°", 0.0, 3600.0, "from 0 to 3600°",
 )  # fmt: skip
-_PERCENT = _Quantity(
-    "a percentage", "%", dict.fromkeys(("", "%", "percent"), Decimal(1)), "3 % or 0.5", -1e4, 1e4,
-    "from -10000 to 10000 %",
-)  # fmt: skip
-_PER_KELVIN = _Quantity(
-    "a temperature coefficient", "%/K",
-    dict.fromkeys(("", "%/K", "%/C", "%/°C", "% / K", "%/degC"), Decimal(1)),
-    "-0.29 %/K", -5.0, 5.0, "from -5 to 5 %/K",
-)  # fmt: skip
 _DURATION = _Quantity(
     "a duration", "s",
     {
@@ -157,10 +168,11 @@ _DURATION = _Quantity(
 )  # fmt: skip
 
 
-_TIME = _Quantity(
-    "a time", "s", _scales("\u00b5um", ("s", "sec")), "28 ms, 0.3 s or >300 ms", 0.0, 86_400.0,
-    "from 0 s to 24 h",
-)  # fmt: skip
+# What people type in one unit only: ohm, V, A, F, ° and s.
+parse_resistance, parse_resistance_ohm = _RESISTANCE.measured, _RESISTANCE.value
+parse_voltage, parse_measured_voltage = _VOLTAGE.value, _VOLTAGE.measured
+parse_current, parse_capacitance = _CURRENT.value, _CAPACITANCE.measured
+parse_degrees, parse_duration_s = _DEGREES.value, _DURATION.value
 
 
 def parse_length_m(text: str, default_unit: str | None = None) -> float:
@@ -182,43 +194,6 @@ def parse_length_m(text: str, default_unit: str | None = None) -> float:
     return _in_range(_LENGTH, total)
 
 
-def parse_resistance(text: str) -> Measured:
-    """Return a resistance in ohm; ``OL`` and ``>2000M`` are over-range, a bound and no value.
-
-    >>> parse_resistance("420m").number
-    0.42
-    """
-    return _measured(_RESISTANCE, text)
-
-
-def parse_resistance_ohm(text: str) -> float:
-    """Return a resistance in ohm where only a value will do, such as that of the leads."""
-    return _value(_RESISTANCE, text)
-
-
-def parse_voltage(text: str) -> float:
-    """Return a voltage in V, with its sign.
-
-    >>> parse_voltage("1.5 kV")
-    1500.0
-    """
-    return _value(_VOLTAGE, text)
-
-
-def parse_current(text: str) -> float:
-    """Return a current in A."""
-    return _value(_CURRENT, text)
-
-
-def parse_capacitance(text: str) -> Measured:
-    """Return a capacitance in F.
-
-    >>> parse_capacitance("3.2 nF").number
-    3.2e-09
-    """
-    return _measured(_CAPACITANCE, text)
-
-
 def parse_temperature(text: str) -> float:
     """Return a temperature in °C; ``68 F`` is converted.
 
@@ -231,53 +206,11 @@ def parse_temperature(text: str) -> float:
     return _in_range(_TEMPERATURE, number * _factor(unit, _TEMPERATURE, text))
 
 
-def parse_degrees(text: str) -> float:
-    """Return an angle in degrees, such as the sum of a raceway's bends."""
-    return _value(_DEGREES, text)
-
-
-def parse_percent(text: str) -> float:
-    """Return the number of a percentage: 3 for ``3 %``."""
-    return _value(_PERCENT, text)
-
-
-def parse_pct_per_k(text: str) -> float:
-    """Return a temperature coefficient in % per K, such as -0.29 for ``-0.29 %/K``."""
-    return _value(_PER_KELVIN, text)
-
-
-def parse_duration_s(text: str) -> float:
-    """Return a duration in s: how long a test voltage was on when a reading was taken.
-
-    >>> parse_duration_s("10 min")
-    600.0
-    """
-    return _value(_DURATION, text)
-
-
-def parse_measured_voltage(text: str) -> Measured:
-    """Return a voltage in V as a meter showed it; ``OL`` is over-range.
-
-    >>> parse_measured_voltage("-412V").number
-    -412.0
-    """
-    return _measured(_VOLTAGE, text)
-
-
-def parse_measured_time(text: str) -> Measured:
-    """Return a time in s as an instrument showed it; ``OL`` is over-range.
-
-    >>> parse_measured_time("28 ms").number
-    0.028
-    """
-    return _measured(_TIME, text)
-
-
 def parse_resolution(text: str, name: str = "Resolution") -> tuple[float, str]:
     """Return a meter's resolution (or range) and its unit, ``ohm`` or ``V``: ``0.01 ohm``."""
     plain = _plain(text, _RESISTANCE)
     quantity = _VOLTAGE if re.search(r"[Vv](?:olts?|[DdAa][Cc])?$", plain) else _RESISTANCE
-    number = _value(quantity, text)
+    number = quantity.value(text)
     if number <= 0:
         raise OutOfRangeError(name, number, quantity.unit, f"above 0 {quantity.unit}")
     return number, quantity.unit
@@ -330,28 +263,6 @@ def _in_range(quantity: _Quantity, number: Decimal) -> float:
         name = quantity.name.split(" ", 1)[1].capitalize()
         raise OutOfRangeError(name, value, quantity.unit, quantity.allowed)
     return value
-
-
-def _value(quantity: _Quantity, text: str) -> float:
-    number, unit, _ = _split(_plain(text, quantity), quantity, text)
-    return _in_range(quantity, number * _factor(unit, quantity, text))
-
-
-def _measured(quantity: _Quantity, text: str) -> Measured:
-    plain = _plain(text, quantity)
-    over = _OVER.match(plain)
-    if over is not None:
-        rest = plain[over.end() :].strip()
-        _factor(rest, quantity, text)
-        return Measured(None, quantity.unit, True, text.strip())
-    if plain.startswith("<"):
-        raise _refuse(quantity, text, "a bound from above says nothing that can be tested")
-    bound = plain[:1] in (">", "≥")
-    number, unit, last = _split(plain.lstrip(">≥=") if bound else plain, quantity, text)
-    factor = _factor(unit, quantity, text)
-    value = _in_range(quantity, number * factor)
-    step = float(Decimal(1).scaleb(last) * factor)
-    return Measured(value, quantity.unit, bound, text.strip(), step)
 
 
 def _feet_and_inches(plain: str) -> tuple[str, str]:

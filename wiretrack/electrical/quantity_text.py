@@ -107,8 +107,8 @@ def format_measured(measured: Measured) -> str:
 def format_number(value: float, unit: str) -> str:
     """Return a figure with its unit for people, in the manner of its unit.
 
-    >>> format_number(0.0285, "s"), format_number(12, "A")
-    ('28.5 ms', '12 A')
+    >>> format_number(1320e6, "ohm"), format_number(12, "A")
+    ('1.32 GΩ', '12 A')
     """
     if unit == "ohm":
         return format_resistance(value)
@@ -116,8 +116,6 @@ def format_number(value: float, unit: str) -> str:
         return format_length(value) if unit == "m" else format_area(value)
     if unit == "V":
         return format_voltage(value)
-    if unit == "s" and 0 < abs(value) < 1:
-        return _engineering(value, unit, 4)
     return f"{value:.4g} {unit}".strip()
 
 

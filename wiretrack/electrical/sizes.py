@@ -39,11 +39,6 @@ class Size:
     area_mm2: float
 
     @property
-    def area_kcmil(self) -> float:
-        """Area in thousands of circular mils."""
-        return self.area_mm2 / SQUARE_MM_PER_KCMIL
-
-    @property
     def table_key(self) -> str:
         """The size as the NEC's tables list it: ``10``, ``1/0``, ``250``; mm² as a number."""
         return self.text.split(" ")[0]

@@ -11,7 +11,7 @@ from itertools import combinations
 from math import isfinite, sqrt
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.electrical.limits import above, between, check_temperature
+from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
@@ -50,33 +50,6 @@ class Absorption:
     late_ohm: float
     source: str
     note: str = ""
-
-
-def corrected_ieee43(ohms: float, temp_c: float) -> Trend:
-    """Return an insulation resistance brought to 40 °C, for comparing readings.
-
-    Parameters
-    ----------
-    ohms : float
-        Reading; 0 or above. [ohm]
-    temp_c : float
-        Temperature of the insulation. [°C]
-
-    References
-    ----------
-    .. [1] IEEE 43-2013 (reprint; original not seen): Kt = 0.5 ** ((40 - t) / 10), halving for
-       each 10 K; its newer formula for thermosetting insulation isn't used.
-
-    >>> corrected_ieee43(1e9, 30).ohms
-    500000000.0
-    """
-    between(0, 1e18, "Insulation resistance", ohms, "ohm")
-    check_temperature(temp_c)
-    factor = 0.5 ** ((40 - temp_c) / 10)
-    source = IEEE_43.cite("Kt = 0.5**((40 - t)/10)")
-    return Trend(
-        ohms * factor, 40.0, factor, source, f"times {factor:.3g} from {temp_c:g} to 40 °C"
-    )
 
 
 def corrected_neta(ohms: float, temp_c: float, material: Material = "solid") -> Trend:

@@ -14,7 +14,7 @@ from wiretrack.late import dataclass
 from wiretrack.model.tags import ALPHANUMERIC
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from qrcode.util import QRData
 
@@ -33,6 +33,20 @@ class Symbol:
     version: int
     level: Level
     rows: tuple[bytes, ...]
+
+    @property
+    def runs(self) -> Iterator[tuple[int, int, int]]:
+        """Its runs of dark modules: column, row and length."""
+        for y, row in enumerate(self.rows):
+            end = 0
+            while (start := row.find(1, end)) >= 0:
+                end = row.find(0, start)
+                end = len(row) if end < 0 else end
+                yield start, y, end - start
+
+    def path(self, margin: int = 0) -> str:
+        """Return its dark modules as the path of an SVG drawing, so many modules from its edges."""
+        return "".join(f"M{x + margin} {y + margin}h{n}v1h-{n}z" for x, y, n in self.runs)
 
 
 def side_modules(version: int) -> int:

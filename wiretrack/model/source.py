@@ -118,7 +118,7 @@ def fact_of(table: str, column: str) -> Fact | None:
 
 
 class Source(Protocol):
-    """What a `Site` reads from: the store, or a document in memory."""
+    """What a `Site` reads from: the store, or a document in memory; as it is, nothing is logged."""
 
     def facts(self) -> SiteFacts:
         """Return the record of the site itself."""
@@ -137,16 +137,19 @@ class Source(Protocol):
 
     def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
         """Return what the logs of labels hold of the ends of conductors, by tag and side."""
+        return {}
 
     def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
         """Return what is noted of records, and attached to them, by their ids."""
+        return {}
 
     def undecided(self) -> Mapping[str, Sequence[str]]:
         """Return what is undecided of tags, circuits and devices, in words, where it counts."""
+        return {}
 
 
-class DocumentSource:
-    """The records of a document in memory."""
+class DocumentSource(Source):
+    """The records of a document in memory, of which no log says anything."""
 
     def __init__(self, document: SiteDocument) -> None:
         self._document = document
@@ -169,18 +172,6 @@ class DocumentSource:
     def every(self, of: type[R]) -> Iterable[tuple[int, R]]:
         """Return all records of a kind, each with its number."""
         return enumerate(getattr(self._document, TABLES[of]))
-
-    def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
-        """Return nothing: a document's records are asked, not its logs."""
-        return {}
-
-    def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
-        """Return nothing, as for labels."""
-        return {}
-
-    def undecided(self) -> Mapping[str, Sequence[str]]:
-        """Return nothing, as for labels."""
-        return {}
 
     def _index(self, of: type, by: str) -> dict[Key, list[tuple[int, Any]]]:
         if (of, by) not in self._indexes:

@@ -235,14 +235,8 @@ class Network:
         Open ones aren't used. The nearest come first; `start` came from nowhere.
         """
         came: Came = {start: None}
-        waiting = deque([start])
-        while waiting:
-            here = waiting.popleft()
-            for link in self.at(here):
-                there = link.beyond(here)
-                if there not in came and not link.is_open:
-                    came[there] = (here, link)
-                    waiting.append(there)
+        for _ in self._spreading(came, lambda link: not link.is_open):
+            pass
         return came
 
     def nearest(
@@ -255,19 +249,23 @@ class Network:
 
         `None` if none is reached; `start` is no goal. `passes` is as in `reached`.
         """
-        may = passes or (lambda link: not link.is_open)
         came: Came = {start: None}
-        waiting = deque([start])
+        for there in self._spreading(came, passes or (lambda link: not link.is_open)):
+            if there in goals:
+                return there, _way_back(came, there)
+        return None
+
+    def _spreading(self, came: Came, may: Callable[[Link], bool]) -> Iterator[Point]:
+        """Yield the points reached from those that `came` has, noting there how; nearest first."""
+        waiting = deque(came)
         while waiting:
             here = waiting.popleft()
-            if here in goals and here != start:
-                return here, _way_back(came, here)
             for link in self.at(here):
                 there = link.beyond(here)
                 if there not in came and may(link):
                     came[there] = (here, link)
                     waiting.append(there)
-        return None
+                    yield there
 
     def paths(self, start: Point, goal: Point) -> Iterator[tuple[Link, ...]]:
         """Yield the ways from `start` to `goal` through what isn't open, no point twice.

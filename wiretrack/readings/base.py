@@ -245,7 +245,7 @@ class ReadingKind(ABC):
         places : tuple of str
             Kinds of the enclosures at both ends; a roof adds what holds there.
         """
-        return around(self.precautions, system, places)
+        return around(self.precautions, [system], places)
 
     def entry(self) -> Entry:
         """Return how one is typed into a form."""

@@ -4,10 +4,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from wiretrack.labels.symbol import make_symbol, symbol_choices
 from wiretrack.late import dataclass
+
+if TYPE_CHECKING:
+    from wiretrack.labels.symbol import Symbol
 
 TOLD = (
     "Keep this hash. With it anyone who has the registry can check later that this record is still"
@@ -26,22 +29,11 @@ def spaced(head: str) -> str:
 
 
 @lru_cache(8)
-def runs(head: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
-    """Return the side of the QR code of a hash, and its dark runs: column, row, length, in modules.
-
-    The quiet zone (four modules) is not counted.
-    """
+def code_of(head: str) -> Symbol:
+    """Return the QR symbol of a hash."""
     payload = f"WT-LOG:{head.upper()}"
     version, level = next(choice for choice in symbol_choices(payload) if choice[1] == "M")
-    rows = make_symbol(payload, version, level).rows
-    found: list[tuple[int, int, int]] = []
-    for y, row in enumerate(rows):
-        x = 0
-        for part in row.split(b"\0"):
-            if part:
-                found.append((x, y, len(part)))
-            x += len(part) + 1
-    return len(rows), tuple(found)
+    return make_symbol(payload, version, level)
 
 
 @dataclass(frozen=True)
@@ -56,10 +48,7 @@ class Anchor:
     @classmethod
     def of(cls, head: str | None) -> Self | None:
         """Return the anchor of a hash; None for an empty log."""
-        return cls(spaced(head), *drawn(head)) if head else None
-
-
-def drawn(head: str) -> tuple[int, str]:
-    """Return the side of the QR code and its path, for an SVG drawing of that many units."""
-    side, dark = runs(head)
-    return side, "".join(f"M{x} {y}h{length}v1h-{length}z" for x, y, length in dark)
+        if not head:
+            return None
+        symbol = code_of(head)
+        return cls(spaced(head), len(symbol.rows), symbol.path())

@@ -10,8 +10,9 @@ import pytest
 
 from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document
-from wiretrack.electrical.rules.conditions import adjustment_factor, current_carrying
+from wiretrack.electrical.rules.conditions import adjustment_factor
 from wiretrack.electrical.rules.fill import raceway_fill
+from wiretrack.electrical.rules.load import carrying
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import SiteDocument
@@ -40,8 +41,8 @@ def test_they_count_as_the_spares_of_table_310_15_c_1(make: type[Make]) -> None:
     run = replace(
         make.run(*(make.wire() for _ in range(3))), abandoned=tuple(make.wire() for _ in range(6))
     )
-    assert current_carrying(run) == 9
-    assert adjustment_factor(current_carrying(run)) == 0.70
+    assert carrying(run).most == 9
+    assert adjustment_factor(carrying(run).most) == 0.70
 
 
 @pytest.mark.parametrize(

@@ -14,10 +14,9 @@ from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import (
     adjustment_factor,
     ambient_factor,
-    current_carrying,
     table_ampacity,
 )
-from wiretrack.electrical.rules.load import load_of
+from wiretrack.electrical.rules.load import carrying, load_of
 from wiretrack.electrical.rules.protection import next_standard_rating
 from wiretrack.electrical.tables import Code, load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
@@ -193,9 +192,9 @@ def test_neutrals_of_three_phases_protective_and_signal_conductors_do_not_count(
     three = Circuit(code="T", system="ac-3ph")
     wires = [make.wire("12 AWG", f, three) for f in ("L1", "L2", "L3", "N", "PE")]
     signal = make.wire("18 AWG", "signal", Circuit(code="S", system="signal"))
-    assert current_carrying(make.run(*wires, signal)) == 3
+    assert carrying(make.run(*wires, signal)).most == 3
     one = [make.wire("12 AWG", f, Circuit(code="O", system="ac-1ph")) for f in ("L1", "N", "PE")]
-    assert current_carrying(make.run(*one)) == 2
+    assert carrying(make.run(*one)).most == 2
     assert ampacity(wires[-1], make.run(*wires), make.nec) == []
 
 

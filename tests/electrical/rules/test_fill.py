@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.drawing import each
-from wiretrack.electrical.dimensions import TYPES, bore_of, parse_trade_size, raceway_type
+from wiretrack.electrical.dimensions import TYPES, Bore, bore_of, parse_trade_size, raceway_type
 from wiretrack.electrical.rules.fill import (
     fill_pct,
-    largest_count,
     raceway_fill,
     raceway_jam,
+    rounded,
 )
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
@@ -47,6 +47,12 @@ def area_of(insulation: str, size: str, covering: str = "") -> float:
         if insulation in r["insulation"].split() and (r["size"], r["covering"]) == (size, covering)
     ]  # fmt: skip
     return float(row["area_in2"])
+
+
+def largest_count(area_in2: float, bore: Bore) -> int:
+    """Return how many conductors of one size a raceway may hold, by the rule's own percentages."""
+    many, two, one = (rounded(fill_pct(n) / 100 * bore.area_in2 / area_in2) for n in (3, 2, 1))
+    return many if many >= 3 else 2 if two >= 2 else 1 if one >= 1 else 0
 
 
 def counted(bore_in2: str, area_in2: str) -> int:

@@ -82,11 +82,6 @@ def adjustment_factor(count: int) -> float:
     return 1.0
 
 
-def current_carrying(run: Run) -> int:
-    """Return how many conductors of a run count as carrying current, at most (`carrying`)."""
-    return carrying(run).most
-
-
 @dataclass(frozen=True)
 class Roof:
     """Degrees to add in °C: at most, and at least; what would settle it."""

@@ -51,17 +51,6 @@ def fill_pct(count: int, nipple: bool = False) -> float:
     return float(row["fill_pct"])
 
 
-def largest_count(area_in2: float, bore: Bore) -> int:
-    """Return how many conductors of one size a raceway may hold, as Annex C lists it.
-
-    The round-up of note 7 (a fraction of 0.8 or more is one more conductor) is applied at all
-    three percentages; that is how the published counts come out (NEC Annex C, reprint).
-    """
-    counts = [_rounded(fill_pct(n) / 100 * bore.area_in2 / area_in2) for n in (3, 2, 1)]
-    many, two, one = counts
-    return many if many >= 3 else 2 if two >= 2 else 1 if one >= 1 else 0
-
-
 @rule("raceway-fill", raceways)
 def raceway_fill(run: Run, code: Code) -> list[Finding]:
     """Return the fill of a raceway against NEC chapter 9, of a wireway against article 376 or 378.
@@ -194,14 +183,14 @@ def _count(run: Run) -> int:
 
 def _rounds_up(count: int, known: list[Outside], bore: Bore, limit: float) -> bool:
     """Return whether equal conductors are allowed by the round-up of note 7."""
-    return _all_same(known) and count <= _rounded(limit / 100 * bore.area_in2 / known[0].area_in2)
+    return _all_same(known) and count <= rounded(limit / 100 * bore.area_in2 / known[0].area_in2)
 
 
 def _all_same(known: list[Outside]) -> bool:
     return all(abs(outside.area_in2 - known[0].area_in2) < _SAME for outside in known)
 
 
-def _rounded(count: float) -> int:
+def rounded(count: float) -> int:
     """Return a count of equal conductors, a fraction of 0.8 or more rounded up."""
     whole = floor(count + _SAME)
     return whole + 1 if count - whole >= ROUND_UP - _SAME else whole

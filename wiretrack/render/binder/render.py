@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from jinja2 import Template
 
+    from wiretrack.labels.symbol import Symbol
     from wiretrack.model.parts import Attachment
     from wiretrack.model.tags import Tag
 
@@ -231,29 +232,12 @@ def _told_apart(code: str, slug: str, used: set[str]) -> str:
     raise AssertionError(f"two codes share a SHA-256: {code!r}")
 
 
-def code_svg(rows: Sequence[bytes], text: str) -> str:
-    """Return the drawing of a symbol, its quiet zone around it.
-
-    Parameters
-    ----------
-    rows : sequence of bytes
-        The symbol, a row each, 1 for a dark module.
-    text : str
-        What the symbol says, for those who can't see it.
-    """
-    side = len(rows) + 2 * QUIET_ZONE_MODULES
+def code_svg(symbol: Symbol, text: str) -> str:
+    """Return the drawing of a symbol, its quiet zone around it; `text` is what it says."""
+    side = len(symbol.rows) + 2 * QUIET_ZONE_MODULES
     return (
         f'<svg class="code" viewBox="0 0 {side} {side}" role="img" '
         f'aria-label="QR code: {escape(text)}" shape-rendering="crispEdges">'
         f'<path fill="#fff" d="M0 0h{side}v{side}H0z"/>'
-        f'<path fill="#000" d="{"".join(_runs(rows))}"/></svg>'
+        f'<path fill="#000" d="{symbol.path(QUIET_ZONE_MODULES)}"/></svg>'
     )
-
-
-def _runs(rows: Sequence[bytes]) -> Iterator[str]:
-    for y, row in enumerate(rows, QUIET_ZONE_MODULES):
-        end = 0
-        while (start := row.find(1, end)) >= 0:
-            end = row.find(0, start)
-            end = len(row) if end < 0 else end
-            yield f"M{start + QUIET_ZONE_MODULES} {y}h{end - start}v1h{start - end}z"

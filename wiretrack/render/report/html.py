@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from wiretrack import svg
 from wiretrack.manner import words
 from wiretrack.plain import one_line, safe
-from wiretrack.render.anchor import drawn
+from wiretrack.render.anchor import code_of
 from wiretrack.render.report.blocks import (
     BY_HAND,
     SHORT,
@@ -124,11 +124,11 @@ def _block(block: Block) -> Iterator[str]:
         lines = "\n".join(safe(line) for line in drawing.split("\n"))
         yield f'<div class="drawing" tabindex="0">{lines}</div>\n'
     elif isinstance(block, Code):
-        side, path = drawn(block.head)
-        box = f"-4 -4 {side + 8} {side + 8}"
+        symbol = code_of(block.head)
+        box = f"-4 -4 {len(symbol.rows) + 8} {len(symbol.rows) + 8}"
         label = "QR code of the hash that the log ends in"
         yield f'<svg class="code" viewBox="{box}" role="img" aria-label="{label}">'
-        yield f'<path d="{path}"/></svg>\n'
+        yield f'<path d="{symbol.path()}"/></svg>\n'
     else:
         yield from _table(block)
 

@@ -13,7 +13,7 @@ from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.pdf import BLACK, Pdf, baseline_mm, line_mm
 from wiretrack.plain import one_line
-from wiretrack.render.anchor import runs
+from wiretrack.render.anchor import code_of
 from wiretrack.render.report.blocks import (
     BY_HAND,
     CODE_MM,
@@ -39,7 +39,7 @@ from wiretrack.render.report.pdf_cells import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from wiretrack.pdf import Colour
     from wiretrack.render.report.blocks import Block, Printed, Tone
@@ -109,9 +109,9 @@ class _Flow:
         elif isinstance(block, Drawing):
             self.pen.draw(block.svg)
         elif isinstance(block, Code):
-            side, dark = runs(block.head)
+            symbol = code_of(block.head)
             self.pen.keep(CODE_MM + 2)
-            self.pen.squares(dark, CODE_MM / side)
+            self.pen.squares(symbol.runs, CODE_MM / len(symbol.rows))
             self.pen.skip(CODE_MM + 2)
         else:
             self._table(block)
@@ -259,7 +259,7 @@ class _Pen:
         """Draw a piece of the bar that stands beside a caution."""
         self._pdf.bar(_SIDE_MM, self._y, (1.2, height_mm), _CAUTION)
 
-    def squares(self, dark: Sequence[tuple[int, int, int]], side_mm: float) -> None:
+    def squares(self, dark: Iterable[tuple[int, int, int]], side_mm: float) -> None:
         """Draw runs of black squares: column, row and length, in squares."""
         for x, y, length in dark:
             left, top = _SIDE_MM + x * side_mm, self._y + y * side_mm

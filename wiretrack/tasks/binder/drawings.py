@@ -40,7 +40,7 @@ def code_drawn(make: Callable[[str, str | None], str], of: str, address: str | N
         with suppress(BadInputError):  # an address that can't be one says nothing
             payload = make(of, leading_to)
             for version, level in symbol_choices(payload)[:1]:
-                return Code(payload, code_svg(make_symbol(payload, version, level).rows, payload))
+                return Code(payload, code_svg(make_symbol(payload, version, level), payload))
     return Code()
 
 

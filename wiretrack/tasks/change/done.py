@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Self
 
 from wiretrack import days
 from wiretrack.days import day, surely_before
-from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
@@ -59,7 +58,7 @@ class Done:
         ]
         systems = [site.one(Circuit, code).system for code in served]
         places = site.find(Enclosure, "code", {end.enclosure for c in found for end in c.ends})
-        warned = opening_cautions(systems, [box.kind for box in places]) if due or owed else ()
+        warned = around(DEAD, systems, [box.kind for box in places]) if due or owed else ()
         return replace(self, labels_due=due, tests_owed=owed, cautions=(*self.cautions, *warned))
 
 
