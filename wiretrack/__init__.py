@@ -41,8 +41,8 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Pull as Pull
     from wiretrack.model.entities import Raceway as Raceway
     from wiretrack.model.entities import Reading as Reading
-    from wiretrack.model.knowledge import PlannedTest as PlannedTest
-    from wiretrack.model.knowledge import Verdict as Verdict
+    from wiretrack.model.entity import PlannedTest as PlannedTest
+    from wiretrack.model.entity import Verdict as Verdict
     from wiretrack.model.parts import Device as Device
     from wiretrack.model.parts import End as End
     from wiretrack.model.parts import FarEnd as FarEnd

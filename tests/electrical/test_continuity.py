@@ -13,7 +13,7 @@ from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.errors import OutOfRangeError
 
 if TYPE_CHECKING:
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.entity import Verdict
 
 METER = meter_of("0.5% + 2 digits", "0.01 ohm")
 # 46 m of 12 AWG stranded copper: 1.98 ohm per 1000 ft at 75 °C (NEC chapter 9 table 8), so by hand

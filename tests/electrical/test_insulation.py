@@ -20,7 +20,7 @@ from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.entity import Verdict
 
 METER = meter_of("3% + 2 digits", "0.01 Mohm")
 

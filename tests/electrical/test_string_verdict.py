@@ -14,7 +14,7 @@ from wiretrack.electrical.voltage import voltage_verdict
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.entity import Verdict
 
 METER = meter_of("0.5% + 2 digits", "0.1 V")
 TEN = Modules(49.5, -0.27, 10)

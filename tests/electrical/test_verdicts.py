@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from wiretrack.electrical.accuracy import at_least, at_most, guard_of
 from wiretrack.encoding import document
-from wiretrack.model.knowledge import Verdict
+from wiretrack.model.entity import Verdict
 
 
 def test_the_acceptance_limit_is_the_limit_less_the_guard_band() -> None:

@@ -11,12 +11,15 @@ from PIL import Image, ImageChops
 
 from tests.pdf import pictures
 from wiretrack.errors import BadInputError, OutOfRangeError, StockFileError
-from wiretrack.labels.calibration import (
+from wiretrack.labels.output import print_labels
+from wiretrack.labels.stocks import (
+    load_stocks,
     print_calibration,
+    save_stock,
+    shipped_stocks,
+    stock_row,
     with_measured_cross,
 )
-from wiretrack.labels.output import print_labels
-from wiretrack.labels.stocks import load_stocks, save_stock, shipped_stocks, stock_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -21,8 +21,7 @@ from wiretrack.labels.symbol import make_symbol
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Fit, Stock
     from wiretrack.labels.subject import LabelSubject
 
 STOCKS = shipped_stocks()

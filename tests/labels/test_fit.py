@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from wiretrack.errors import OutOfRangeError
 from wiretrack.labels.forms import fit
 from wiretrack.labels.geometry import arc_limit_deg
-from wiretrack.labels.stock import Zone
+from wiretrack.labels.plan import Zone
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules
 

@@ -19,8 +19,8 @@ from wiretrack.labels.forms.plate import Plate
 from wiretrack.labels.forms.sleeve import Tube
 from wiretrack.labels.forms.strip import STRIP, TerminalStrip
 from wiretrack.labels.output import print_labels
+from wiretrack.labels.plan import Zone
 from wiretrack.labels.scan import decode
-from wiretrack.labels.stock import Zone
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.subject import PullNumber, Subject
 

@@ -21,7 +21,7 @@ from wiretrack.labels.geometry import (
     smallest_module_dots,
     wrap_band,
 )
-from wiretrack.labels.stock import Stock, Zone
+from wiretrack.labels.plan import Stock, Zone
 from wiretrack.labels.symbol import LEVELS
 from wiretrack.sources import ARC_SIMULATION, NUREG_0700
 

@@ -13,7 +13,7 @@ from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeEr
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.forms import fit
 from wiretrack.labels.output import Wishes, print_labels
-from wiretrack.labels.stock import PAGES_MM
+from wiretrack.labels.plan import PAGES_MM
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.tags import ALPHABET
 

@@ -8,7 +8,7 @@ import pytest
 
 from wiretrack.errors import StockFileError, TableEntryError
 from wiretrack.labels.forms import FORMS
-from wiretrack.labels.stock import PAGES_MM
+from wiretrack.labels.plan import PAGES_MM
 from wiretrack.labels.stocks import get_stock, load_stocks, shipped_stocks
 
 if TYPE_CHECKING:

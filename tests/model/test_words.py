@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 
 from wiretrack.errors import AmbiguousError
-from wiretrack.exchange.typed import as_filed
+from wiretrack.exchange.cells import as_filed
 from wiretrack.model import kinds as k
 from wiretrack.model import words
 from wiretrack.model.fields import Kind, flat_facts

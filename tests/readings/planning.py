@@ -16,7 +16,7 @@ from wiretrack.readings.judging import Judge
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.entity import PlannedTest
 
 # One module with 1/4 of the string's open-circuit voltage.
 IN_SERIES = 4

@@ -14,7 +14,7 @@ from wiretrack.readings import BY_NAME
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
-    from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.entity import PlannedTest
 
 # IEC 60364-6:2016, 6.4.3.1 (reprint): continuity of conductors, insulation, ... polarity.
 ORDER = {"continuity": 0, "insulation": 1, "voltage": 2}

@@ -15,8 +15,7 @@ from tests.web.conftest import BEARER, settings_of
 from wiretrack import encoding
 from wiretrack.errors import BadInputError, SiteFileError
 from wiretrack.model.entities import Circuit, Conductor, Reading
-from wiretrack.model.entity import Point, Subject
-from wiretrack.model.knowledge import PlannedTest, Verdict
+from wiretrack.model.entity import PlannedTest, Point, Subject, Verdict
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import DocumentSource
 from wiretrack.readings import KINDS

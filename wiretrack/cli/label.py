@@ -28,7 +28,7 @@ from wiretrack.labels.subject import CONTENTS
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.library import OpenSite
     from wiretrack.tasks.label.ends import DueLabel, Ends, Placing, TakenBack, Wanted
     from wiretrack.tasks.label.printing import Fitted, LabelsPrinted, PageMade, Preview, SavedOffset

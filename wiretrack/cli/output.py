@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.cli.terminal import Terminal
-    from wiretrack.model.entity import Entity
-    from wiretrack.model.parts import Attachment, Note
+    from wiretrack.model.entity import Attachment, Entity, Note
 
     Cell = tuple[str, str]  # a text and its style
 

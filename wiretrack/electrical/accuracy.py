@@ -8,7 +8,7 @@ from dataclasses import replace
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.figures import shown
+from wiretrack.electrical.limits import shown
 from wiretrack.electrical.quantities import parse_resolution
 from wiretrack.electrical.quantity_text import format_number
 from wiretrack.errors import OutOfRangeError, QuantityError
@@ -17,7 +17,7 @@ from wiretrack.sources import JCGM_106
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 
 COVERAGE_FACTOR = 2.0  # JCGM 100:2008, 6.3.3: about 95 %

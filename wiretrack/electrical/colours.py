@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from wiretrack.electrical.figures import shown
+from wiretrack.electrical.limits import shown
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import QuantityError, TableEntryError
 from wiretrack.late import dataclass

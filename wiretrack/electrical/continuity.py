@@ -25,7 +25,7 @@ from wiretrack.electrical.quantity_text import format_measured, format_resistanc
 from wiretrack.electrical.resistance import CONDUCTOR_TOLERANCE, expected_resistance
 from wiretrack.errors import TableEntryError
 from wiretrack.late import dataclass
-from wiretrack.model.knowledge import Verdict
+from wiretrack.model.entity import Verdict
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_61557_4, JCGM_100
 
 if TYPE_CHECKING:

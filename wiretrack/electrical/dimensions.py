@@ -7,8 +7,7 @@ import re
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.figures import shown
-from wiretrack.electrical.limits import between
+from wiretrack.electrical.limits import between, shown
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.errors import AmbiguousError, TableEntryError
 from wiretrack.late import dataclass

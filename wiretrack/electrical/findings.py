@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.tables import Code
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
     from wiretrack.model.source import SiteDocument
 
     Case = tuple[str, tuple[Any, ...]]  # a subject, and what its rule is given

@@ -23,7 +23,7 @@ from wiretrack.electrical.tables import Row, load_table
 from wiretrack.electrical.trending import corrected_neta
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass, pattern
-from wiretrack.model.knowledge import Verdict
+from wiretrack.model.entity import Verdict
 from wiretrack.model.words import DC_SYSTEMS, SYSTEMS
 from wiretrack.sources import (
     IEC_60364_4_41,

@@ -1,13 +1,17 @@
 # SPDX-License-Identifier: MIT
-"""The metals, and what a number must be before any formula sees it, refused in words otherwise."""
+"""The metals, what a number must be before a formula sees it, and figures as people write them."""
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError, OutOfRangeError, TableEntryError
-from wiretrack.late import dataclass
+from wiretrack.errors import AmbiguousError, BadInputError, OutOfRangeError, TableEntryError
+from wiretrack.late import dataclass, pattern
 from wiretrack.model.kinds import METAL
+
+if TYPE_CHECKING:
+    import re
 
 
 @dataclass(frozen=True)
@@ -67,3 +71,53 @@ def check_strands(strands: int | None) -> None:
     """Refuse a count of strands that isn't a whole number of 1 or more."""
     if strands is not None and (isinstance(strands, bool) or not 1 <= strands <= 100_000):
         raise BadInputError(f"A conductor of {strands} strands is impossible. Count at least 1.")
+
+
+LONGEST = 60  # characters of a text that a message repeats; common practice
+# A figure with commas in it, and what its commas can be.
+_COMMAS = pattern(r"[0-9.,]*,[0-9.,]*")
+_EITHER = pattern(r"[1-9][0-9]{0,2},[0-9]{3}")
+_DECIMAL = pattern(r"(?:[0-9]*|[1-9][0-9]{0,2}(?:\.[0-9]{3})+),[0-9]+")
+_GROUPED = pattern(r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.[0-9]+|(?:,[0-9]{3}){2,})")
+# IEC 60062:2016, clause 4 (read as: memory): the letter stands for the decimal sign.
+_CODED = pattern(r"([>≥=<+-]*\s*[0-9]*)([RkKMGT])([0-9]+)")
+
+
+def without_commas(plain: str, name: str) -> str:
+    """Return a text whose figures have a point for the decimal sign and no groups.
+
+    Raises `AmbiguousError` if a comma may be either; both readings are named, of what is called
+    `name`; `ValueError` if a comma can be neither.
+
+    >>> [without_commas(each, "a voltage") for each in ("0,3", "1,200.5", "1.200,5 V")]
+    ['0.3', '1200.5', '1200.5 V']
+    """
+
+    def figure(found: re.Match[str]) -> str:
+        written = found[0]
+        if _EITHER.fullmatch(written):
+            signs = (written.replace(",", "."), written.replace(",", ""))
+            readings = [f"{plain[: found.start()]}{each}{plain[found.end() :]}" for each in signs]
+            raise AmbiguousError(shown(plain), f"can be read as {name} in two ways", readings)
+        if _DECIMAL.fullmatch(written):
+            return written.replace(".", "").replace(",", ".")
+        if _GROUPED.fullmatch(written):
+            return written.replace(",", "")
+        raise ValueError("a comma stands where none can")
+
+    return _COMMAS.sub(figure, plain)
+
+
+def decoded(plain: str) -> str:
+    """Return a resistance with a point where it has a letter of IEC 60062; another text as it is.
+
+    >>> decoded("4K7"), decoded("R47"), decoded("0.42R")
+    ('4.7K', '.47R', '0.42R')
+    """
+    return _CODED.sub(r"\1.\3\2", plain) if _CODED.fullmatch(plain) else plain
+
+
+def shown(text: str) -> str:
+    """Return `text` as it may stand in a message: printable, and not endless."""
+    clean = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return clean if len(clean) <= LONGEST else f"{clean[:LONGEST]}…"

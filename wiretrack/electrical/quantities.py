@@ -12,7 +12,7 @@ import re
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.figures import LONGEST, decoded, shown, without_commas
+from wiretrack.electrical.limits import LONGEST, decoded, shown, without_commas
 from wiretrack.errors import AmbiguousError, OutOfRangeError, QuantityError
 from wiretrack.late import dataclass, pattern
 

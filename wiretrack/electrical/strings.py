@@ -11,7 +11,7 @@ from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.quantity_text import format_voltage
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.late import dataclass
-from wiretrack.model.knowledge import Verdict
+from wiretrack.model.entity import Verdict
 from wiretrack.sources import CEC_MODULES, COMMON_PRACTICE, IEC_61215_2, IEC_62446_1
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.quantities import Measured
     from wiretrack.model.entities import Circuit
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 
 STC_W_M2, STC_C = 1000.0, 25.0  # standard test conditions: irradiance, cell temperature

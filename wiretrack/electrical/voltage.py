@@ -20,7 +20,7 @@ from wiretrack.electrical.strings import any_temperature, string_uncertainty, st
 from wiretrack.electrical.supplies import bands, systems_of
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
-from wiretrack.model.knowledge import Outcome, Verdict
+from wiretrack.model.entity import Outcome, Verdict
 from wiretrack.model.words import DC_SYSTEMS, EARTHS, LINES
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_62446_1
 

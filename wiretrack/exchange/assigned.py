@@ -6,13 +6,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack.errors import FieldError
-from wiretrack.exchange.cells import read_cell
+from wiretrack.exchange.cells import as_filed, read_cell
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.codes import NOUNS
 from wiretrack.exchange.places import articled
 from wiretrack.exchange.schema import columns
 from wiretrack.exchange.shape import row_faults, unknown_key
-from wiretrack.exchange.typed import as_filed
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES

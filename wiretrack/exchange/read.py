@@ -6,7 +6,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.exchange.codes import CodeCheck, check_tags
+from wiretrack.exchange.codes import CodeCheck, check_remarks, check_tags
 from wiretrack.exchange.csv_source import TEXTS, read_csv, read_folder
 from wiretrack.exchange.decode import build, read_drafts
 from wiretrack.exchange.known import EMPTY, Known
@@ -14,7 +14,6 @@ from wiretrack.exchange.layout import SheetRules
 from wiretrack.exchange.places import TooManyFaultsError, shown
 from wiretrack.exchange.raw import check_depth, fatal, read_json, sift
 from wiretrack.exchange.relations import RouteCheck, check_relations, check_retirement
-from wiretrack.exchange.remarks import check_remarks
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT
 from wiretrack.exchange.shape import check_shape
 from wiretrack.exchange.workbook import WORKBOOKS, read_workbook

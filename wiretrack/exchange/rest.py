@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from wiretrack.model import kinds as k
 from wiretrack.model import words
+from wiretrack.model.entity import Attachment, Note
 from wiretrack.model.fields import Fact, Kind, facts
-from wiretrack.model.parts import Attachment, Note
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,10 @@ import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.exchange.cells import take_words
 from wiretrack.exchange.places import harmless, shown
 from wiretrack.exchange.raw import drop
 from wiretrack.exchange.schema import FAR_ENDS, flat_schema, row_schema
-from wiretrack.exchange.typed import take_words
 from wiretrack.model.words import also
 from wiretrack.plain import near
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from wiretrack.errors import LabelError, OutOfRangeError
 from wiretrack.labels.fonts import face
-from wiretrack.labels.stock import MM_PER_INCH
+from wiretrack.labels.plan import MM_PER_INCH
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, make_symbol, side_modules
 
 if TYPE_CHECKING:
@@ -16,8 +16,7 @@ if TYPE_CHECKING:
 
     from PIL.Image import Image
 
-    from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Fit, Stock
     from wiretrack.labels.subject import Subject
     from wiretrack.labels.symbol import Symbol
 

@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from wiretrack.labels.legend import LetterLimits, Paragraph, Setting
-    from wiretrack.labels.plan import PlacedLine
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import PlacedLine, Stock
 
     _Laid = tuple[tuple[PlacedLine, ...], tuple[CodeSpot, ...], float]
 

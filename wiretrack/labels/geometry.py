@@ -19,7 +19,7 @@ from wiretrack.late import dataclass
 from wiretrack.sources import ARC_SIMULATION, COMMON_PRACTICE, NUREG_0700
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.labels.symbol import Level
 
 ENOUGH_READ = 0.95  # the share of photographs that the better decoder must read

@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
-from wiretrack.labels.plan import PlacedLine
-from wiretrack.labels.stock import MM_PER_INCH
+from wiretrack.labels.plan import MM_PER_INCH, PlacedLine
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.labels.subject import Contents, EndSubject
 
 GOOD_TEXT_MM, MAX_TEXT_MM, MAX_TAG_MM = 2.2, 3.0, 5.0

@@ -13,8 +13,8 @@ from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.files import file_in_place
 from wiretrack.labels.draw import draw_label, inked, save_png, svg_document
 from wiretrack.labels.forms import fit
+from wiretrack.labels.plan import PAGES_MM, Sheet
 from wiretrack.labels.scan import proofread
-from wiretrack.labels.stock import PAGES_MM, Sheet
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from PIL.Image import Image
 
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.labels.subject import Contents, Subject
 
 

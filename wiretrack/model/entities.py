@@ -21,7 +21,7 @@ from wiretrack.model.tags import NO_TAG, Tag
 from wiretrack.model.words import SPARE
 
 if TYPE_CHECKING:
-    from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.entity import PlannedTest
     from wiretrack.model.labels import EndLabel
 
 __all__ = [

@@ -1,19 +1,24 @@
 # SPDX-License-Identifier: MIT
-"""What all entities have in common: each knows the site that it was loaded by."""
+"""What all entities have in common: each knows its site, which knows what follows from the record.
+
+The model says what is recorded; what a reading proves, and which readings are due, follow from
+rules above it. Whoever makes a `Site` hands it one that knows them.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, Self, TypeVar
+from dataclasses import field, replace
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol, Self, TypeVar
 
+from wiretrack.late import dataclass
+from wiretrack.model import kinds as k
+from wiretrack.model.fields import fact, need
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
-    from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.parts import Attachment, Note, Noted
 
 R = TypeVar("R", bound="Entity")
 
@@ -126,3 +131,109 @@ class Entity:
         own = self if "_site" not in self.__dict__ else replace(self)  # type: ignore[type-var]
         own.__dict__["_site"] = site
         return own
+
+
+Outcome = Literal["pass", "fail", "doubt"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a reading proves; `missing` names the facts that would settle a doubt."""
+
+    outcome: Outcome
+    limit: float | None
+    unit: str
+    source: str
+    reason: str
+    figure: float | None = None
+    guard_band: float | None = None
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlannedTest:
+    """A reading still owed; `against` is a tag, ``PE`` or ``raceway``, as `test log` takes it."""
+
+    kind: str
+    subject: str
+    against: str | None
+    test_voltage_v: float | None = field(metadata={"json": "test_voltage"})
+    source: str
+    why: str
+
+
+class Corrected(Protocol):
+    """What a reading would be at a reference temperature, and by what rule."""
+
+    @property
+    def ohms(self) -> float: ...  # noqa: D102
+    @property
+    def source(self) -> str: ...  # noqa: D102
+
+
+class Knowledge(Protocol):
+    """Answers what follows from a site's record; readings and circuits are its entities."""
+
+    def verdict(self, reading: Any) -> Verdict:
+        """Return what a reading proves about its conductor."""
+
+    def at_reference(self, reading: Any) -> Corrected | None:
+        """Return what a reading would be at 20 °C, where its kind and what is known allow that."""
+
+    def is_stale(self, reading: Any) -> bool:
+        """Return whether a reading rests on a landing that was found crossed later."""
+
+    def planned(self, circuit: Any) -> tuple[PlannedTest, ...]:
+        """Return every reading that a circuit needs, in working order."""
+
+    def owed(self, circuit: Any) -> tuple[PlannedTest, ...]:
+        """Return the readings that a circuit needs and has none that passes."""
+
+
+SITE = "site"  # what a note of the site as a whole is of: the kind, the code, and the record
+_OF = "Its tag or code; BOX/CODE of a device or terminal; site of the site itself."
+
+
+class _Of:
+    what: str
+    of: str
+
+    @property
+    def called(self) -> str:
+        """What people call the record that it is of."""
+        return format_tag(self.of) if self.what == "conductor" else self.of
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note(_Of):
+    """A remark; never changed or deleted. A later one can take it, or an attachment, back."""
+
+    id: str = need("id", k.ID, "Stays unique when two registries meet.")
+    what: str = need("what", k.RECORD_KIND, "What sort of record it is of.")
+    of: str = need("of", k.RECORD, _OF)
+    at: str = need("at", k.TIME, "When it was written.")
+    by: str | None = fact("by", k.NAME, "Who wrote it.")
+    text: str | None = fact("text", k.NOTE, "What it says.")
+    takes_back: str | None = fact("takes_back", k.ID, "The note or attachment that it takes back.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Attachment(_Of):
+    """A picture or document that was attached."""
+
+    id: str = need("id", k.ID, "Stays unique when two registries meet.")
+    what: str = need("what", k.RECORD_KIND, "What sort of record it is of.")
+    of: str = need("of", k.RECORD, _OF)
+    at: str = need("at", k.TIME, "When it was attached.")
+    by: str | None = fact("by", k.NAME, "Who attached it.")
+    name: str = need("name", k.NAME, "What it is called.")
+    type: str = need("type", k.FILE_TYPE, "What it is.")
+    sha256: str = need("sha256", k.DIGEST, "The SHA-256 of its content.")
+
+
+@dataclass(frozen=True)
+class Noted:
+    """What is noted of a record, and attached to it, and was not taken back; oldest first."""
+
+    notes: tuple[Note, ...] = ()
+    attachments: tuple[Attachment, ...] = ()

@@ -16,8 +16,7 @@ from wiretrack.model.fields import Fact, fact, need
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.entity import Key
-    from wiretrack.model.knowledge import Corrected, Verdict
+    from wiretrack.model.entity import Corrected, Key, Verdict
 
 
 _LATE_DAYS = 7

@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.entities import Circuit, Conductor
-from wiretrack.model.parts import SITE, Noted
+from wiretrack.model.entity import SITE, Noted
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-    from wiretrack.model.entity import Key, R
-    from wiretrack.model.knowledge import Knowledge
+    from wiretrack.model.entity import Attachment, Key, Knowledge, Note, R
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.parts import Attachment, Note, SiteFacts
+    from wiretrack.model.parts import SiteFacts
     from wiretrack.model.source import Source
 
 

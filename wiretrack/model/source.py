@@ -20,8 +20,8 @@ from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Te
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
+    from wiretrack.model.entity import Noted
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.parts import Noted
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.trending import Trend
     from wiretrack.electrical.voltage import ExpectedVoltage
     from wiretrack.model.entities import Reading
-    from wiretrack.model.knowledge import PlannedTest, Verdict
+    from wiretrack.model.entity import PlannedTest, Verdict
     from wiretrack.model.site import Site
 
 OTHER_THINGS = ("raceway", "PE")  # both are earth

@@ -10,7 +10,7 @@ from wiretrack.electrical.continuity import Piece, continuity_verdict
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.resistance import REFERENCE_C, unit_resistance
 from wiretrack.errors import BadInputError
-from wiretrack.model.knowledge import PlannedTest
+from wiretrack.model.entity import PlannedTest
 from wiretrack.model.words import PROTECTIVE
 from wiretrack.readings.base import (
     AtReference,
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.quantities import Measured
     from wiretrack.model.entities import Circuit, Conductor, Reading
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.entity import Verdict
     from wiretrack.readings.base import Record
 
 

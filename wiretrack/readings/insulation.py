@@ -19,7 +19,7 @@ from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.electrical.trending import MINUTE_S, corrected_neta
 from wiretrack.errors import OutOfRangeError
-from wiretrack.model.knowledge import PlannedTest
+from wiretrack.model.entity import PlannedTest
 from wiretrack.model.words import PROTECTIVE
 from wiretrack.readings.base import AtReference, ReadingKind, TrendRule, sections
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.trending import Trend
     from wiretrack.model.entities import Circuit, Conductor, Reading
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.entity import Verdict
     from wiretrack.readings.base import ReadingKey, Record
 
 _MOST_PAIRS_OF = 4  # more live conductors than this are each tested against earth only

@@ -13,8 +13,7 @@ from wiretrack import days
 from wiretrack.errors import BadInputError
 from wiretrack.manner import words
 from wiretrack.model.entities import Circuit, Conductor
-from wiretrack.model.entity import Subject
-from wiretrack.model.knowledge import Verdict
+from wiretrack.model.entity import Subject, Verdict
 from wiretrack.model.parts import Device
 from wiretrack.readings import KINDS, kind_of
 from wiretrack.readings.base import LIMITS, Record, is_conductor, latest, refuse_impossible
@@ -22,7 +21,7 @@ from wiretrack.readings.base import LIMITS, Record, is_conductor, latest, refuse
 if TYPE_CHECKING:
     from wiretrack.electrical.trending import Trend
     from wiretrack.model.entities import Reading
-    from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.entity import PlannedTest
 
 
 class Judge(Record):

@@ -11,7 +11,7 @@ from wiretrack.readings.continuity import WireResistance, piece
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
     from wiretrack.model.entities import Circuit, Conductor, Reading
-    from wiretrack.model.knowledge import PlannedTest, Verdict
+    from wiretrack.model.entity import PlannedTest, Verdict
     from wiretrack.readings.base import Record
 
 

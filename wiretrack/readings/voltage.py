@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.quantities import parse_measured_voltage
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.voltage import expected_voltage, polarity_source, voltage_verdict
-from wiretrack.model.knowledge import PlannedTest, Verdict
+from wiretrack.model.entity import PlannedTest, Verdict
 from wiretrack.model.words import DC_SYSTEMS, EARTHS, LINES
 from wiretrack.readings.base import ReadingKind, is_conductor, sections
 from wiretrack.sources import IEC_60364_6

@@ -32,7 +32,7 @@ from wiretrack.render.route import route_drawn
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.model.parts import Attachment
+    from wiretrack.model.entity import Attachment
 
 TEMPLATES = Path(__file__).parent / "templates"
 

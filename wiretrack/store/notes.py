@@ -11,7 +11,7 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, NotFoundError
-from wiretrack.model.parts import Attachment, Note, Noted
+from wiretrack.model.entity import Attachment, Note, Noted
 from wiretrack.model.tags import Tag
 from wiretrack.store.schema import LISTED
 from wiretrack.store.writing import insert, new_id

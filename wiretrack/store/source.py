@@ -22,10 +22,8 @@ from wiretrack.store.schema import SOME_UNDECIDED
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
-    from wiretrack.model.entity import Key, R
-    from wiretrack.model.knowledge import Knowledge
+    from wiretrack.model.entity import Key, Knowledge, Noted, R
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.parts import Noted
     from wiretrack.model.source import SiteDocument
     from wiretrack.store.store import Registry
 

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from itsdangerous import URLSafeTimedSerializer
     from jinja2.bccache import Bucket
 
-    from wiretrack.model.parts import Attachment
+    from wiretrack.model.entity import Attachment
     from wiretrack.web.access import Settings
 
 SESSION_LASTS = timedelta(days=14)

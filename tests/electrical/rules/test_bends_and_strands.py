@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.electrical.rules.bends import bends
+from wiretrack.electrical.rules.fill import bends
 from wiretrack.electrical.rules.strands import strands
 from wiretrack.electrical.tables import Code, load_table
 from wiretrack.model.entities import Circuit

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.findings import Built, Case
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.tables import Code
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A
 _TERMINAL_75_ABOVE = parse_size("1 AWG")

@@ -20,7 +20,7 @@ from wiretrack.sources import IEC_60364_5_52
 if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.tables import Code
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 _THERMOSET = re.compile(r"XLPE|EPR|XHHW|XLPO|\bRHW|\bRHH|N2XY|NA2XY|H07Z|H1Z2Z2|EVI|FG16", re.I)
 _MATERIALS = ("PVC", "XLPE")

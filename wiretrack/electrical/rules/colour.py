@@ -15,7 +15,7 @@ from wiretrack.sources import IEC_60445
 if TYPE_CHECKING:
     from wiretrack.electrical.runs import Wire
     from wiretrack.electrical.tables import Code
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 _GREEN, _WHITE = {"GN", "GNYE"}, {"WH", "GY"}
 # Larger ones may be marked at their ends (NEC 200.6(B), 210.5(C)(2), 250.119(A), in 2023 (B)).

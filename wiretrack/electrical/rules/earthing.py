@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Circuit
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 # Metal raceways that are an equipment earthing conductor by themselves: NEC 250.118 (reprint).
 _EARTHING_RACEWAYS = ("RMC", "IMC", "EMT")

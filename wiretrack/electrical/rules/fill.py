@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Raceway fill by NEC chapter 9, and the jam ratio of three conductors."""
+"""Raceways: their fill by NEC chapter 9, the jam ratio of three conductors, and their bends."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from wiretrack.sources import COMMON_PRACTICE
 if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run
     from wiretrack.electrical.tables import Code
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 JAM_LOW, JAM_HIGH = 2.8, 3.2  # NEC chapter 9 table 1, informational note 2 (reprint)
 _SAME = 1e-9  # areas this close are printed the same
@@ -194,3 +194,34 @@ def rounded(count: float) -> int:
     """Return a count of equal conductors, a fraction of 0.8 or more rounded up."""
     whole = floor(count + _SAME)
     return whole + 1 if count - whole >= ROUND_UP - _SAME else whole
+
+
+# The table lists liquidtight nonmetallic and PVC once, whatever their wall.
+_LISTED_AS = {"LFNC-B": "LFNC", "PVC-40": "PVC", "PVC-80": "PVC"}
+
+
+@rule("bends", raceways)
+def bends(run: Run, code: Code) -> list[Finding]:
+    """Return the bends of one raceway between its two boxes against the NEC's 360 degrees.
+
+    The figure stands in section .26 of each raceway's article; the IEC has none, and cable trays
+    and troughs fall under other articles.
+    """
+    if not code.is_nec:
+        return []
+    row = load_table("nec_bends").find(raceway=_name(run.raceway.type))
+    if row is None:
+        return []
+    clause = Clause("bends", run.raceway.code, code.nec(row["section"]), "°")
+    figure, limit = run.raceway.bends_deg, float(row["degrees"])
+    if figure is None:
+        return [clause.lacks("degrees of bend", limit=limit)]
+    between(0, 36_000, "Sum of bends", figure, "°")
+    box = "; set a pull point in between" if figure > limit else ""
+    reason = f"{figure:g}° of bend between boxes, at most {limit:g}°{box}"
+    return [clause.finds("fail" if figure > limit else "pass", reason, figure, limit)]
+
+
+def _name(text: str | None) -> str:
+    kind = raceway_type(text) or (text or "").strip().upper()
+    return _LISTED_AS.get(kind, kind)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
     from wiretrack.electrical.runs import Wire
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
     from wiretrack.model.parts import Device
     from wiretrack.model.source import SiteDocument
 

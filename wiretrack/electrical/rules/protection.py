@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Protection, Wire
     from wiretrack.electrical.tables import Code
     from wiretrack.model.entities import Circuit
-    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.entity import Outcome
 
 # IEC 60364-4-43 433.1 (reprint): I2 is at most 1.45 Iz. IEC 60269-1 (from memory): a gG fuse of
 # 16 A or more melts at 1.6 In; a breaker of IEC 60898 or 60947-2 opens at 1.45 In or less.

@@ -14,8 +14,7 @@ from wiretrack.labels.subject import CONDUCTOR, PULL_NUMBERS, LabelKind
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Fit, Stock
     from wiretrack.labels.subject import Contents, Subject
 
 _FOUND = (

@@ -38,8 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from wiretrack.labels.legend import LetterLimits, Paragraph
-    from wiretrack.labels.plan import Candidate
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Candidate, Stock
     from wiretrack.labels.subject import Contents, Subject
     from wiretrack.labels.symbol import Level
 

@@ -21,7 +21,7 @@ from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.tags import format_tag, make_box_payload
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.labels.subject import Asked
     from wiretrack.labels.symbol import Level
     from wiretrack.model.entities import ConductorEnd

@@ -16,16 +16,14 @@ from wiretrack.labels.geometry import (
     smallest_module_dots,
     wrap_band,
 )
-from wiretrack.labels.plan import Bar
-from wiretrack.labels.stock import Zone
+from wiretrack.labels.plan import Bar, Zone
 from wiretrack.labels.symbol import MAX_VERSION, symbol_choices
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from wiretrack.labels.legend import LetterLimits, Paragraph
-    from wiretrack.labels.plan import Candidate, Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Candidate, Fit, Stock
     from wiretrack.labels.symbol import Level
 
 TICK_MM, TICK_THICK_MM = 1.0, 0.15

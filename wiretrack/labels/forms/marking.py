@@ -18,7 +18,7 @@ from wiretrack.late import dataclass
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.labels.subject import Asked
 
 LINE = 1.4

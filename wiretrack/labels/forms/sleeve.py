@@ -20,8 +20,7 @@ from wiretrack.sources import COMMON_PRACTICE
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Fit, Stock
 
 FLATTENED_WITHIN_MM = 1.5  # a tube's wall makes it wider, rounding narrower
 SLIP_SHARE = 0.9  # common practice: a tube slips over nine tenths of its inner diameter

@@ -18,7 +18,7 @@ from wiretrack.late import dataclass
 from wiretrack.model.parts import Device, Terminal
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Stock
     from wiretrack.labels.subject import Asked
 
 CELL_MARGIN_MM = 0.4

@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from wiretrack.labels.legend import LetterLimits, Paragraph
-    from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Fit, Stock
     from wiretrack.labels.symbol import Level
 
 BLOCK_GAP_MM = 0.6

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
     from wiretrack.labels.symbol import Symbol
-    from wiretrack.model.parts import Attachment
+    from wiretrack.model.entity import Attachment
     from wiretrack.model.tags import Tag
 
 

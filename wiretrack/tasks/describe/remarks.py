@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError, FieldError, Hint, PictureError
 from wiretrack.exchange.places import harmless, why_refused
 from wiretrack.late import dataclass
-from wiretrack.model.parts import Attachment
+from wiretrack.model.entity import Attachment
 from wiretrack.pictures import MOST_BYTES, to_keep
 from wiretrack.store import notes
 from wiretrack.store.searching import ANY, Named, resolve

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.files import file_in_place
-from wiretrack.labels import calibration
+from wiretrack.labels import stocks as stock_files
 from wiretrack.labels.draw import draw_label, preview, preview_picture, save_png
 from wiretrack.labels.forms import fit, parts_of, smallest_alike
 from wiretrack.labels.output import Wishes, on_plain_paper, page_mm, print_labels
@@ -30,8 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from wiretrack.labels.output import Printed
-    from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.plan import Fit, Stock
     from wiretrack.labels.subject import Subject
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.spooling import Job
@@ -298,7 +297,7 @@ def calibration_page(
     chosen = get_stock(stock, load_stocks(*user_files))
     name = printer and printer_checked(printer)
     with TemporaryDirectory() as folder:
-        page = calibration.print_calibration(chosen, out or Path(folder) / "calibration.pdf")
+        page = stock_files.print_calibration(chosen, out or Path(folder) / "calibration.pdf")
         job = print_pdf(page.file, name, page_mm(chosen)) if name else None
     file = str(out) if out else None
     return PageMade(file, page.cross_x_mm, page.cross_y_mm, page.bar_mm, job)
@@ -309,7 +308,7 @@ def save_measured(
 ) -> SavedOffset:
     """Keep, in a user's stock file, what the printer is off by; return the offset."""
     chosen = get_stock(stock, load_stocks(*user_files))
-    page = calibration.calibration_page(chosen, save)
-    moved = calibration.with_measured_cross(chosen, page, measured_x_mm, measured_y_mm)
+    page = stock_files.calibration_page(chosen, save)
+    moved = stock_files.with_measured_cross(chosen, page, measured_x_mm, measured_y_mm)
     save_stock(moved, save)
     return SavedOffset(moved.name, moved.offset_x_mm, moved.offset_y_mm, str(save))

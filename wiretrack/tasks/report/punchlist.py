@@ -29,8 +29,7 @@ from wiretrack.tasks.change.retired import only_in_service
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from wiretrack.model.entity import Records
-    from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.entity import PlannedTest, Records
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
     from wiretrack.store.undecided import Undecided

@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.entity import Verdict
     from wiretrack.model.site import Site
     from wiretrack.readings.base import ReadingKind
     from wiretrack.store.store import Registry
