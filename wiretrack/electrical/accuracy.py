@@ -171,21 +171,12 @@ def guard_of(
 ) -> Guard:  # fmt: skip
     """Return the guard band of a figure in its unit.
 
-    Parameters
-    ----------
-    figure : float
-        What was measured.
-    u : float or None
-        Its standard uncertainty; None where the instrument's accuracy isn't known.
-    worst : float
-        The most that such a tester may be off, as a fraction, by the publication `tester`. A
-        figure of an unknown instrument passes only if it would even so; it fails as it stands.
-    part : str, optional
-        The figure of the instrument that widens it most.
+    `u` is the figure's standard uncertainty, None where the instrument's accuracy isn't known;
+    `part` is what widens it most. `worst` is the most that such a tester may be off, as a
+    fraction, by the publication `tester`: a figure of an unknown instrument passes only if it
+    would even so; it fails as it stands.
 
-    References
-    ----------
-    .. [1] JCGM 106:2012, 8.3.2: acceptance limit = limit - w, here w = U = 2 u.
+    Source: JCGM 106:2012, 8.3.2: acceptance limit = limit - w, here w = U = 2 u.
     """
     if u is None:
         width = abs(figure) * worst

@@ -45,14 +45,8 @@ Codes = set[str]
 def part_of(site: Site, what: str | None, *boxes: str) -> SiteDocument:
     """Return what the rules must see of a site to judge `what`, without readings.
 
-    Parameters
-    ----------
-    site : Site
-        The site, of which no more is read than that.
-    what : str, optional
-        A tag, or the code of a circuit, pull, raceway or enclosure; everything without it.
-    *boxes : str
-        Enclosures to be judged too.
+    `what` is a tag, or the code of a circuit, pull, raceway or enclosure; everything without
+    it. `boxes` are enclosures to be judged too. No more is read of the site than that.
     """
     if what is None:
         return site.load_everything().everything()
@@ -180,12 +174,8 @@ for _file in iter_modules(rules.__path__):  # a file that is there registers its
 def check_document(document: SiteDocument, what: str | None = None) -> list[Finding]:
     """Return what the rules say of a site, one finding for each rule and subject.
 
-    Parameters
-    ----------
-    document : SiteDocument
-        The site's records; its `site` tells which code applies.
-    what : str, optional
-        A tag, or the code of a circuit, pull, raceway or enclosure: only what concerns it.
+    `what` is a tag, or the code of a circuit, pull, raceway or enclosure: only what concerns
+    it.
     """
     built = Built(document, code_of(document.site), runs_of(document), wires_of(document))
     findings = [

@@ -97,24 +97,13 @@ def continuity_verdict(
 ) -> Verdict:  # fmt: skip
     """Return the verdict on a continuity reading along `path`, in ohm.
 
-    Parameters
-    ----------
-    measured : Measured
-        The reading as shown, leads included.
-    path : sequence of Piece
-        The conductors measured one after the other: one for a continuity reading, the two that
-        were joined for a loop.
-    temp_c : float, optional
-        Temperature of the conductors. Unknown: the verdict must hold from -20 to 50. [°C]
-    leads_ohm : float, optional
-        Reading with the leads shorted, subtracted; 0 if the meter has them nulled. [ohm]
-    joints : int
-        Splices and terminals between the conductors of the path.
+    `measured` is the reading as shown, `leads_ohm` with the leads shorted: 0 if the meter has
+    them nulled. `path` are the conductors measured one after the other, with so many `joints`
+    between them: one for a continuity reading, the two that were joined for a loop. Without
+    their temperature the verdict must hold from -20 to 50 °C.
 
-    References
-    ----------
-    .. [1] IEC 60364-6:2016, 6.4.3.2 and annex A: compare with the calculated resistance (reprint).
-    .. [2] JCGM 100:2008, 5.1.2: length, temperature and conductor tolerances combined.
+    Source: IEC 60364-6:2016, 6.4.3.2 and annex A: compare with the calculated resistance
+    (reprint); JCGM 100:2008, 5.1.2: length, temperature and conductor tolerances combined.
     """
     if leads_ohm is not None:
         between(0, 1000, "Leads' resistance", leads_ohm, "ohm")

@@ -149,17 +149,8 @@ def parse_trade_size(text: str) -> str:
 def bore_of(type_: str, trade_size: str, older: bool = False) -> Bore:
     """Return the inside of a raceway by NEC chapter 9 table 4 (reprint; original not seen).
 
-    Parameters
-    ----------
-    type_, trade_size : str
-        As `raceway_type` and `parse_trade_size` give them.
-    older : bool
-        For ENT alone: the dimensions of older printings.
-
-    Raises
-    ------
-    TableEntryError
-        If the table has no such raceway; the sizes it has are named.
+    `older`, of ENT alone: the dimensions of older printings. Raises `TableEntryError` if the
+    table has no such raceway; the sizes it has are named.
     """
     name = f"{type_} older" if older and type_ == "ENT" else type_
     table = load_table("nec_ch9_table4")

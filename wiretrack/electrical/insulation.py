@@ -68,21 +68,12 @@ def insulation_verdict(
 ) -> Verdict:  # fmt: skip
     """Return the verdict on an insulation reading, in ohm.
 
-    Parameters
-    ----------
-    measured : Measured
-        The reading; an over-range display is a bound.
-    test : InsulationTest
-        How it was taken.
-    system, max_voltage_v, voc_stc_v
-        Of the circuit; `voc_stc_v` is the open-circuit voltage of a PV array at STC. [V]
-    basis : {"IEC", "NETA MTS", "NETA ATS"}
-        Which limits; those of NETA hold at 20 °C and need the temperature and the material.
+    An over-range display is a bound. The system and the voltages are those of the circuit;
+    `voc_stc_v` is the open-circuit voltage of a PV array at STC. `basis` says which limits;
+    those of NETA hold at 20 °C and need the temperature and the material.
 
-    References
-    ----------
-    .. [1] IEC 60364-6:2016 table 6.1; IEC 62446-1:2016, 6.7; ANSI/NETA table 100.1 (reprints).
-    .. [2] JCGM 106:2012, 8.3.2.
+    Source: IEC 60364-6:2016 table 6.1; IEC 62446-1:2016, 6.7; ANSI/NETA table 100.1 (reprints);
+    JCGM 106:2012, 8.3.2.
     """
     choices, missing = insulation_requirements(
         system, max_voltage_v, voc_stc_v=voc_stc_v, basis=basis

@@ -63,30 +63,16 @@ def expected_resistance(
 ) -> Expected:
     """Return the DC resistance in ohm that a conductor should have.
 
-    Parameters
-    ----------
-    size : Size or str
-        AWG and kcmil by the NEC's table, mm² by IEC 60228; never interpolated.
-    length_m : float
-        Length of the conductor, one way; above 0, at most 100 km. [m]
-    temp_c : float
-        Temperature of the conductor; from -100 to 250. [°C]
-    metal : str
-        ``Cu`` or ``Al``, plain (not tinned).
-    strands : int, optional
-        1 is solid. `None` is unknown: stranded is taken, and `assumed` and `source` say so.
+    A size in AWG or kcmil goes by the NEC's table, one in mm² by IEC 60228, and none is
+    interpolated. The length, one way, is above 0 and at most 100 km, the temperature from -100
+    to 250 °C, the metal plain (not tinned). 1 strand is solid; `None` is unknown: stranded is
+    taken, and `assumed` and `source` say so.
 
-    Raises
-    ------
-    TableEntryError
-        If the table has no such conductor; the nearest ones it has are named.
-    OutOfRangeError, BadInputError
-        If a value is impossible.
+    Raises `TableEntryError` if the table has no such conductor, naming the nearest ones;
+    `OutOfRangeError` or `BadInputError` if a value is impossible.
 
-    References
-    ----------
-    .. [1] NEC chapter 9 table 8 with R2 = R1 (1 + a (t - 75)), a from its note 2 (reprint).
-    .. [2] IEC 60228:2004 tables 1 to 3 and annex, R = R20 (1 + 0.004 (t - 20)) (reprint).
+    Source: NEC chapter 9 table 8 with R2 = R1 (1 + a (t - 75)), a from its note 2 (reprint);
+    IEC 60228:2004 tables 1 to 3 and annex, R = R20 (1 + 0.004 (t - 20)) (reprint).
 
     >>> round(expected_resistance("10 AWG", 304.8, 75, "Cu", strands=7).ohms, 2)
     1.24
@@ -245,17 +231,10 @@ def likely_length(
 ) -> LikelyLength:  # fmt: skip
     """Return the length in m of a conductor that measures `ohms`, leads' resistance subtracted.
 
-    Parameters
-    ----------
-    ohms : float
-        Resistance along the conductor, one way; above 0. [ohm]
-    u_ohms : float, default 0
-        Standard uncertainty of `ohms`. [ohm]
+    `ohms` are along the conductor, one way, above 0; `u_ohms` is their standard uncertainty.
 
-    References
-    ----------
-    .. [1] JCGM 100:2008, 4.3.7, 5.1.2 and 6.3.3; a conductor lies within 5 % of its table
-       (common practice).
+    Source: JCGM 100:2008, 4.3.7, 5.1.2 and 6.3.3; a conductor lies within 5 % of its table
+    (common practice).
     """
     above(0, "Resistance", ohms, "ohm")
     between(0, 1e12, "Uncertainty", u_ohms, "ohm")

@@ -47,20 +47,11 @@ class Size:
 def awg_diameter_mm(gauge: int) -> float:
     """Return the diameter of a solid wire, in mm.
 
-    Parameters
-    ----------
-    gauge : int
-        40 down to 1, then 0 for 1/0, -1 for 2/0, -2 for 3/0, -3 for 4/0.
+    The gauge is 40 down to 1, then 0 for 1/0, -1 for 2/0, -2 for 3/0, -3 for 4/0. Raises
+    `TableEntryError` if there is no such gauge.
 
-    Raises
-    ------
-    TableEntryError
-        If there is no such gauge.
-
-    References
-    ----------
-    .. [1] ASTM B258 (reprint; original not seen): diameters are a geometric series with 0.005 in
-       for 36 AWG and 0.46 in for 4/0, so d = 0.005 in * 92**((36 - n) / 39).
+    Source: ASTM B258 (reprint; original not seen): diameters are a geometric series with 0.005
+    in for 36 AWG and 0.46 in for 4/0, so d = 0.005 in * 92**((36 - n) / 39).
 
     >>> round(awg_diameter_mm(10), 3)
     2.588

@@ -81,23 +81,12 @@ def string_voc(
 ) -> float:
     """Return the open-circuit voltage of a string in V.
 
-    Parameters
-    ----------
-    voc_v : float
-        Of one module at STC; above 0. [V]
-    series : int
-        Modules in series; 1 or more.
-    pct_per_k : float
-        The module's temperature coefficient of Voc, from -5 to 0. [%/K]
-    cell_c : float
-        Cell temperature, from -60 to 100. [°C]
-    irradiance_w_m2 : float, default 1000
-        In the modules' plane, from 50 to 1500. [W/m²]
+    `voc_v` is that of one module at STC, above 0; 1 module or more in series; the coefficient
+    of Voc from -5 to 0 %/K, the cells from -60 to 100 °C, 50 to 1500 W/m² in the modules'
+    plane.
 
-    References
-    ----------
-    .. [1] The data sheet's coefficient, in a straight line from 25 °C, as NEC 690.7(A)(1) uses it.
-    .. [2] CEC module data (original): Voc falls with ln(G), see `LIGHT_SLOPE`.
+    Source: the data sheet's coefficient, in a straight line from 25 °C, as NEC 690.7(A)(1) uses
+    it; CEC module data (original): Voc falls with ln(G), see `LIGHT_SLOPE`.
 
     >>> string_voc(49.5, 10, -0.27, 25)
     495.0
@@ -123,14 +112,9 @@ def judge_string(
 ) -> StringReading:
     """Return which explanations a reading fits, by the data sheet and the cell temperature.
 
-    Parameters
-    ----------
-    reading_v, u_v : float
-        L+ against L-, with its sign, and its standard uncertainty. [V]
-    irradiance_w_m2 : float, optional
-        Unknown: from 400 to 1000 is allowed for. [W/m²]
-    neighbours : sequence of (name, Modules)
-        The other strings that this one might have been mistaken for.
+    The reading is L+ against L-, with its sign, `u_v` its standard uncertainty. Unknown
+    irradiance: from 400 to 1000 W/m² is allowed for. `neighbours` are the other strings, by
+    their names, that this one might have been mistaken for.
     """
     known = irradiance_w_m2 is not None
     low = modules.volts(cell_c, irradiance_w_m2 or 400.0) / modules.volts(cell_c)
@@ -158,10 +142,7 @@ def judge_by_like_strings(
 
     Temperature and light drop out, so fewer modules can be told apart than by the data sheet.
 
-    Parameters
-    ----------
-    others : sequence of (Modules, volts)
-        Like strings and what they read. [V]
+    `others` are like strings and what they read. [V]
     """
     shares = [abs(volts) / (of.voc_v * of.series) for of, volts in others]
     factor = sum(shares) / len(shares)
@@ -267,20 +248,12 @@ def string_verdict(
 ) -> Verdict:
     """Return the verdict on a string read from L+ to L-, in V.
 
-    Parameters
-    ----------
-    volts, u_v : float
-        The reading with its sign, and its standard uncertainty. [V]
-    shown : str
-        The reading in words, with what the leads touched.
-    cell_c : float or None
-        Temperature of the cells. Unknown: nothing passes, and what no cell temperature from
-        `COLDEST_C` to `HOTTEST_C` explains fails. [°C]
+    `volts` has its sign, `u_v` is its standard uncertainty; `shown` is the reading in words,
+    with what the leads touched. With cells of unknown temperature nothing passes, and what no
+    temperature from `COLDEST_C` to `HOTTEST_C` explains fails.
 
-    References
-    ----------
-    .. [1] IEC 62446-1:2016, 6.4: compared with what the modules should give (reprint).
-    .. [2] IEC 61215-2: range of the cell temperature (from memory).
+    Source: IEC 62446-1:2016, 6.4: compared with what the modules should give (reprint); IEC
+    61215-2: range of the cell temperature (from memory).
     """
     try:
         if cell_c is None:

@@ -104,10 +104,8 @@ def systems_of(facts: CircuitFacts) -> tuple[System, ...]:
     A circuit of one phase with two lines of 240 V is one of a system with a midpoint, unless its
     supply is recorded.
 
-    References
-    ----------
-    .. [1] ANSI C84.1-2016 and IEC 60038:2009, Table 1: the nominal systems (reprints).
-    .. [2] NEC 408.3(E)(1): the high leg is phase B, here L2 (reprint).
+    Source: ANSI C84.1-2016 and IEC 60038:2009, Table 1: the nominal systems (reprints); NEC
+    408.3(E)(1): the high leg is phase B, here L2 (reprint).
     """
     if facts.supply in SUPPLIES:
         found = [system for system in _listed() if system.name == facts.supply]

@@ -133,25 +133,13 @@ class TrendLine:
 def trend_line(points: Sequence[tuple[float, float]], spread: float = 0.0) -> TrendLine | None:
     """Return the line through points, insensitive to single wrong ones.
 
-    Parameters
-    ----------
-    points : sequence of (x, y)
-        Such as years and the logarithm of an insulation resistance.
-    spread : float, default 0
-        What points may lie off the line without meaning anything, in units of y: the least
-        standard deviation used when outliers are looked for.
+    Points are such as years and the logarithm of an insulation resistance; with fewer than two
+    different x there is no line. They may lie off it by `spread` without meaning anything, in
+    units of y: the least standard deviation used when outliers are looked for.
 
-    Returns
-    -------
-    TrendLine or None
-        None with fewer than two different x.
-
-    References
-    ----------
-    .. [1] Sen 1968 (as later texts have it; original not seen): the median of all slopes
-       between two points, its confidence interval by Kendall's tau.
-    .. [2] Iglewicz and Hoaglin 1993 (as later texts have it; original not seen): modified z-score
-       above 3.5.
+    Source: Sen 1968 (as later texts have it; original not seen): the median of all slopes
+    between two points, its confidence interval by Kendall's tau. Iglewicz and Hoaglin 1993 (as
+    later texts have it; original not seen): modified z-score above 3.5.
 
     >>> trend_line([(0, 1.0), (1, 3.0), (2, 5.0)]).slope
     2.0

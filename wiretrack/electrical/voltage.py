@@ -47,21 +47,12 @@ def voltage_verdict(
 ) -> Verdict:  # fmt: skip
     """Return the verdict on a voltage reading, in V.
 
-    Parameters
-    ----------
-    measured : Measured
-        The reading with its sign; the red lead lay on the conductor.
-    function : str or None
-        Function of the conductor read: ``L+``, ``L-``, ``L1``...
-    against : str, optional
-        Function of what the black lead lay on: ``L-``, ``PE``, ``raceway``... of the same circuit.
-    cell_c : float, optional
-        Temperature of the cells of a PV string. [°C]
+    The reading has its sign: the red lead lay on the conductor of that `function`, the black
+    one on what is `against` it in the same circuit (``L-``, ``PE``, ``raceway``). `cell_c` is
+    that of a PV string's cells.
 
-    References
-    ----------
-    .. [1] IEC 60364-6:2016, 6.4.3.6 and IEC 62446-1:2016, 6.2: polarity (reprints).
-    .. [2] ANSI C84.1-2016 and IEC 60038:2009, Table 1: bands of AC supplies (reprints).
+    Source: IEC 60364-6:2016, 6.4.3.6 and IEC 62446-1:2016, 6.2: polarity (reprints); ANSI
+    C84.1-2016 and IEC 60038:2009, Table 1: bands of AC supplies (reprints).
     """
     if facts.max_voltage_v is not None:
         above(0, "Highest voltage", facts.max_voltage_v, "V")

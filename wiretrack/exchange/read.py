@@ -33,17 +33,8 @@ _OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers")
 def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
     """Return all that a site file, a workbook or CSV files hold.
 
-    Parameters
-    ----------
-    path : str or Path
-        A JSON file, a workbook (.xlsx), a CSV file or a folder of them.
-    known : Known
-        What the registry that the file is added to holds already.
-
-    Raises
-    ------
-    SiteFileError
-        If anything is wrong; it lists every fault with its place.
+    `known` is what the registry that the file is added to holds already. Raises `SiteFileError`
+    if anything is wrong; it lists every fault with its place.
     """
     return read_placed(path, known)[0]
 

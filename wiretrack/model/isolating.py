@@ -63,17 +63,10 @@ def supplies_of(
     each may be a supply. The line side of a pole may be one too, with nothing recorded on it
     (a main switch whose supply isn't recorded); the load side of an unused pole is none.
 
-    Parameters
-    ----------
-    network : Network
-        The line conductors and the poles; without protective conductors and neutrals.
-    arrays, inverters : collection of str
-        Enclosures that hold PV modules, whose ends are live in daylight, and inverters, which may
-        feed back into what isn't a PV circuit.
-    systems : mapping of str to str, optional
-        The system of each circuit, by its code.
-    named : iterable of Point
-        Supplies that somebody names beside those of the record.
+    The network has the line conductors and the poles, without protective conductors and
+    neutrals. What is in `arrays` is live in daylight; `inverters` may feed back into what isn't
+    a PV circuit; `systems` are those of circuits, by their codes, and `named` is what somebody
+    says.
     """
     wires = [link for link in network.links if link.what == "conductor"]
     begun = {link.one for link in wires if link.is_landed(link.one)}

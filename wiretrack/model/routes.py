@@ -114,10 +114,7 @@ def joins(chain: Sequence[str], one: str, other: str) -> bool:
 def route_of(path: Sequence[Piped], one: str | None = None, other: str | None = None) -> Route:
     """Return the part of a path that leads from box `one` to box `other`; without them all of it.
 
-    Parameters
-    ----------
-    path : sequence of raceways
-        The raceways of a pull, in the order of the record.
+    `path` are the raceways of a pull, in the order of the record.
     """
     ends = [(raceway.from_enclosure, raceway.to_enclosure) for raceway in path]
     found = sorted(chains(ends), key=lambda chain: chain[0] != one)  # stable

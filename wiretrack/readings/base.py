@@ -238,12 +238,8 @@ class ReadingKind(ABC):
     def cautions(self, system: str | None = None, places: tuple[str, ...] = ()) -> tuple[str, ...]:
         """Return what to read before taking one, the last word last.
 
-        Parameters
-        ----------
-        system : str, optional
-            System of the circuit; PV and batteries have dangers of their own.
-        places : tuple of str
-            Kinds of the enclosures at both ends; a roof adds what holds there.
+        PV and batteries have dangers of their own, and `places`, the kinds of the
+        enclosures at both ends, too: a roof adds what holds there.
         """
         return around(self.precautions, [system], places)
 

@@ -87,14 +87,8 @@ def route_svg(
 ) -> str:
     """Return a route as an SVG document, from its first box on.
 
-    Parameters
-    ----------
-    place_m : float, optional
-        Where the fault most likely lies. [m]
-    reach_m : (float, float), optional
-        From where to where it may lie; drawn as a broad band. [m]
-    open_first : str, optional
-        The box to open first; framed.
+    The fault most likely lies at `place_m`, and anywhere in `reach_m`, a broad band; the box to
+    open first is framed.
     """
     scale = _Scale.of(route)
     body, foot = [svg.text(MARGIN, 26, title, 15)], LINE_Y + 32

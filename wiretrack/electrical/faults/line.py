@@ -66,12 +66,7 @@ def part_of(
 ) -> tuple[Part, str]:
     """Return a conductor's share of a section of `length_m`, and where the figure comes from.
 
-    Parameters
-    ----------
-    length_m : float
-        Length of the conductor within the section; above 0. [m]
-    temp_c : float
-        Temperature of the conductor there. [°C]
+    `length_m` is above 0, `temp_c` the conductor's temperature there.
     """
     check_length(length_m)
     unit = unit_resistance(size, temp_c, metal, strands)

@@ -80,28 +80,15 @@ class Located:
 def locate(method: str, line: Line, readings: Mapping[str, Input], good: Line = ()) -> Located:
     """Return where on `line` the fault lies.
 
-    Parameters
-    ----------
-    method : str
-        One of `NEEDED`.
-    line : Line
-        The faulty conductor, with its return path where the reading goes out and back.
-    readings : mapping
-        What was read, leads subtracted, each with its standard uncertainty: see `NEEDED`;
-        ``loop`` and ``fault`` may be added. [ohm, F, or any unit for ratio arms]
-    good : Line
-        The good conductor of a loop test.
+    `method` is one of `NEEDED`. `line` is the faulty conductor, with its return path where the
+    reading goes out and back; `good` the good one of a loop test. `readings` are as `NEEDED`
+    has them, leads subtracted, each with its standard uncertainty; ``loop`` and ``fault`` may
+    be added. [ohm, F, or any unit for ratio arms]
 
-    Raises
-    ------
-    BadInputError
-        If a reading lacks or is impossible by itself.
-    FaultLocationError
-        If no place on the line agrees with the readings.
+    Raises `BadInputError` if a reading lacks or is impossible by itself; `FaultLocationError`
+    if no place on the line agrees with the readings.
 
-    References
-    ----------
-    .. [1] The method's own source in `methods.METHODS`; JCGM 100:2008, 5.1.2 and 5.1.3.
+    Source: the method's own in `methods.METHODS`; JCGM 100:2008, 5.1.2 and 5.1.3.
     """
     _check(method, readings, good)
     given = dict(readings)
@@ -281,14 +268,9 @@ class Excess:
 def excess(line: Line, reading: Input, allowed: Input | None = None) -> Excess:
     """Return how much more a conductor reads than its size, length and temperature explain.
 
-    Parameters
-    ----------
-    line : Line
-        The conductors that were read one after the other.
-    reading : Input
-        End to end, leads subtracted, with its standard uncertainty. [ohm]
-    allowed : Input, optional
-        What good terminals and clips may add; else 0 to 0.1 ohm (common practice).
+    `line` are the conductors read one after the other, `reading` is end to end, leads
+    subtracted, and `allowed` what good terminals and clips may add: else 0 to 0.1 ohm (common
+    practice). [ohm]
     """
     allowed = allowed or contacts()
 

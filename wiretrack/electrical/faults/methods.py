@@ -28,10 +28,7 @@ METHODS = {
 def one_end_ohms(reading_ohm: float, fault_ohm: float = 0.0) -> float:
     """Return the resistance to a fault read from one end: what the fault itself has is taken off.
 
-    Parameters
-    ----------
-    reading_ohm, fault_ohm : float
-        Reading with the far end open, leads subtracted, and the fault's own resistance. [ohm]
+    The reading has the far end open, and the leads subtracted.
     """
     _reading("Reading at one end", reading_ohm)
     _reading("Resistance of the fault", fault_ohm)
@@ -41,15 +38,7 @@ def one_end_ohms(reading_ohm: float, fault_ohm: float = 0.0) -> float:
 def both_ends_ohms(near_ohm: float, far_ohm: float, total_ohm: float) -> float:
     """Return the resistance from the near end to a fault read from both ends.
 
-    Parameters
-    ----------
-    near_ohm, far_ohm : float
-        Readings from either end, the other end open. [ohm]
-    total_ohm : float
-        Resistance out and back from end to end, without the fault; above 0. [ohm]
-
-    Notes
-    -----
+    At each end the other one is open; `total_ohm` is out and back, without the fault, above 0.
     near = z + f and far = (total - z) + f, so the fault's own f drops out of their difference.
 
     >>> both_ends_ohms(4.0, 8.0, 8.0)
@@ -69,22 +58,11 @@ def fault_ohms(near_ohm: float, far_ohm: float, total_ohm: float) -> float:
 def blavier_ohms(open_ohm: float, joined_ohm: float, total_ohm: float) -> float:
     """Return the resistance to a fault read twice from one end, far end open and then joined.
 
-    Parameters
-    ----------
-    open_ohm, joined_ohm : float
-        Readings with the far ends apart and joined; the second is at most the first. [ohm]
-    total_ohm : float
-        Resistance out and back without the fault; at least `joined_ohm`. [ohm]
+    `joined_ohm` is at most `open_ohm`, and the total out and back without the fault at least as
+    much: raises `BadInputError` if no fault can give these readings.
 
-    Raises
-    ------
-    BadInputError
-        If no fault can give these readings.
-
-    Notes
-    -----
-    open = z + f and joined = z + f (total - z) / (f + total - z). Without f that is
-    (joined - z)² = (open - joined) (total - joined), and z is at most what was read.
+    open = z + f and joined = z + f (total - z) / (f + total - z). Without f that is (joined -
+    z)² = (open - joined) (total - joined), and z is at most what was read.
 
     >>> blavier_ohms(4.0, 3.5, 8.0)
     2.0
@@ -104,16 +82,10 @@ def blavier_ohms(open_ohm: float, joined_ohm: float, total_ohm: float) -> float:
 def murray_ohms(good_arm: float, bad_arm: float, loop_ohm: float) -> float:
     """Return the resistance to a fault by the Murray loop.
 
-    Parameters
-    ----------
-    good_arm, bad_arm : float
-        The ratio arms on the good and on the faulty conductor at balance; above 0.
-    loop_ohm : float
-        Resistance of both conductors joined at the far end; above 0. [ohm]
+    The ratio arms are those at balance, `loop_ohm` both conductors joined at the far end; above
+    0.
 
-    References
-    ----------
-    .. [1] Hawkins Electrical Guide vol. 3, 1914, Murray loop (reprint).
+    Source: Hawkins Electrical Guide vol. 3, 1914, Murray loop (reprint).
 
     >>> murray_ohms(3, 1, 1.6)
     0.4
@@ -127,14 +99,9 @@ def murray_ohms(good_arm: float, bad_arm: float, loop_ohm: float) -> float:
 def varley_ohms(good_arm: float, bad_arm: float, set_ohm: float, loop_ohm: float) -> float:
     """Return the resistance to a fault by the Varley loop.
 
-    Parameters
-    ----------
-    good_arm, bad_arm : float
-        The fixed ratio arms, on the good conductor and on the set resistance; above 0.
-    set_ohm : float
-        Resistance set in series with the faulty conductor at balance. [ohm]
-    loop_ohm : float
-        Resistance of both conductors joined at the far end; above 0. [ohm]
+    The fixed ratio arms are on the good conductor and on the resistance that is set in series
+    with the faulty one at balance; `loop_ohm` is both conductors joined at the far end. Above
+    0.
 
     >>> varley_ohms(250, 250, 1848, 2240)
     196.0
@@ -149,16 +116,10 @@ def varley_ohms(good_arm: float, bad_arm: float, set_ohm: float, loop_ohm: float
 def open_fraction(near_farad: float, far_farad: float) -> float:
     """Return which part of an open conductor lies before the break, by capacitance at both ends.
 
-    Parameters
-    ----------
-    near_farad, far_farad : float
-        Capacitance read at either end, to the same return. Above 0 together. [F]
-
-    Notes
-    -----
-    With c the capacitance of each metre, C1 = c d is read at the near end of a conductor of the
-    length L, and C2 = c (L - d) at its far end. So d = L C1 / (C1 + C2), and c drops out. It holds
-    where c is the same everywhere, and for a clean break.
+    Both are to the same return, and above 0 together. With c the capacitance of each metre, C1
+    = c d is read at the near end of a conductor of the length L, and C2 = c (L - d) at its far
+    end. So d = L C1 / (C1 + C2), and c drops out. It holds where c is the same everywhere, and
+    for a clean break.
 
     >>> 50 * open_fraction(30e-12, 120e-12)
     10.0

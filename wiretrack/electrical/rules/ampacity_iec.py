@@ -31,16 +31,10 @@ _PVC = re.compile(r"PVC|H07V|H05V|NYY|NYM|THW|THHN|\bTW\b", re.I)
 def capacity_b1(size: Size | str, metal: str, insulation: str, loaded: int) -> tuple[float, str]:
     """Return the current-carrying capacity in A at 30 °C, and its citation.
 
-    Parameters
-    ----------
-    insulation : {"PVC", "XLPE"}
-        70 °C or 90 °C at the conductor.
-    loaded : {2, 3}
-        Loaded conductors of the circuit.
+    ``PVC`` is 70 °C at the conductor, ``XLPE`` 90 °C; 2 or 3 conductors of the circuit are
+    loaded.
 
-    References
-    ----------
-    .. [1] IEC 60364-5-52:2009 tables B.52.2 to B.52.5, method B1 (reprint; original not seen).
+    Source: IEC 60364-5-52:2009 tables B.52.2 to B.52.5, method B1 (reprint; original not seen).
 
     >>> capacity_b1("4 mm2", "Cu", "PVC", 3)[0]
     28.0

@@ -193,17 +193,10 @@ _FIRST_BELOW = 2017  # NEC 310.15(B)(3)(c) (reprint): until then a table of "up 
 def roof_adder(above_roof_m: float, edition: int) -> float:
     """Return what is added in °C to the outdoor temperature at a height above a sunny roof.
 
-    Parameters
-    ----------
-    above_roof_m : float
-        From the roof to the bottom of the raceway or cable; 0 or more. [m]
-    edition : int
-        Of the NEC.
+    The height is from the roof to the bottom of the raceway or cable; 0 or more.
 
-    References
-    ----------
-    .. [1] NEC table 310.15(B)(3)(c) of 2014; 310.15(B)(3)(c) of 2017; 310.15(B)(2) of 2020 and
-       2023 (reprints; originals not seen).
+    Source: NEC table 310.15(B)(3)(c) of 2014; 310.15(B)(3)(c) of 2017; 310.15(B)(2) of 2020 and
+    2023 (reprints; originals not seen).
 
     >>> roof_adder(0.05, 2014), roof_adder(0.05, 2017), roof_adder(0.02, 2020)
     (22.0, 0.0, 33.0)

@@ -131,12 +131,10 @@ def _volts(wire: Wire, code: Code) -> Finding | None:
 def _inside(run: Run, code: Code) -> list[Finding]:
     """Return whether PV DC conductors inside a building lie in metal.
 
-    References
-    ----------
-    .. [1] NEC 690.31(G) of 2014 and 2017: raceway, MC cable or enclosure of metal, from where they
-       come in to the first readily accessible disconnect (2017 read in a reprint).
-    .. [2] NEC 690.31(D) of 2020: those above 30 V or 8 A, wherever they lie inside (read in a code
-       that adopts it; that of 2023 not seen). A hazard control system is excepted.
+    Source: NEC 690.31(G) of 2014 and 2017: raceway, MC cable or enclosure of metal, from where
+    they come in to the first readily accessible disconnect (2017 read in a reprint). NEC
+    690.31(D) of 2020: those above 30 V or 8 A, wherever they lie inside (read in a code that
+    adopts it; that of 2023 not seen). A hazard control system is excepted.
     """
     if not run.has_pv or run.raceway.indoors is False:
         return []
@@ -229,21 +227,12 @@ def cold_voltage(
 ) -> ColdVoltage:
     """Return the highest voltage of a string of modules at `low_c`.
 
-    Parameters
-    ----------
-    voc_v : float
-        Open-circuit voltage of a module at STC; above 0. [V]
-    modules : int
-        Modules in series; 1 or more.
-    low_c : float
-        Lowest expected ambient temperature. [°C]
-    pct_per_k : float or None
-        The module's temperature coefficient of Voc, below 0. Unknown: a table. [%/K]
+    `voc_v` is that of one module at STC, above 0; one module or more in series; `low_c` is the
+    lowest expected ambient temperature. Without the module's coefficient, below 0 %/K, it goes
+    by a table.
 
-    References
-    ----------
-    .. [1] NEC 690.7(A)(1) by coefficient, 690.7(A)(2) by table (reprints).
-    .. [2] IEC 60364-7-712 (from memory): factor 1.2 without a coefficient.
+    Source: NEC 690.7(A)(1) by coefficient, 690.7(A)(2) by table (reprints); IEC 60364-7-712
+    (from memory): factor 1.2 without a coefficient.
     """
     above(0, "Open-circuit voltage of a module", voc_v, "V")
     above(0, "Modules in series", modules, "")

@@ -63,19 +63,11 @@ def largest_device(wire: Wire, ampacity_a: float, code: Code) -> tuple[float, st
 def motor_device(full_load_a: float, kind: str | None, *, direct: bool) -> tuple[float, float]:
     """Return the largest device of a motor's circuit in A, and the end of all exceptions.
 
-    Parameters
-    ----------
-    full_load_a : float
-        Full-load current of the motor; above 0. [A]
-    kind : {"breaker", "fuse"} or None
-        A breaker is an inverse-time one. Whether a fuse has a time delay isn't recorded: the first
-        figure is that of a fuse with one, the second that of a fuse without.
-    direct : bool
-        Whether the motor is for direct current.
+    The full-load current is above 0. A breaker is an inverse-time one. Whether a fuse has a
+    time delay isn't recorded: the first figure is that of a fuse with one, the second that of a
+    fuse without. A motor for direct current has figures of its own.
 
-    References
-    ----------
-    .. [1] NEC table 430.52 and 430.52(C)(1), exceptions 1 and 2 (reprint; original not seen).
+    Source: NEC table 430.52 and 430.52(C)(1), exceptions 1 and 2 (reprint; original not seen).
 
     >>> motor_device(10, "breaker", direct=False), motor_device(10, "fuse", direct=False)
     ((25.0, 40.0), (20.0, 40.0))
@@ -157,12 +149,8 @@ def for_conductor(
 ) -> Finding | None:
     """Return what is wrong with a line conductor's overcurrent device by the NEC, or None.
 
-    Parameters
-    ----------
-    sure_a, possible_a : float
-        Its ampacity as far as the record is sure, and if all that is unknown were favourable. [A]
-    why : str
-        What would have to be stated for the second.
+    The two are its ampacity as far as the record is sure, and if all that is unknown were
+    favourable; `why` is what would have to be stated for that.
     """
     device = wire.protection
     if device is None or wire.conductor.function not in LINES:

@@ -54,16 +54,11 @@ class _Way:
 def voltage_drop_v(current_a: float, out_ohm: float, back_ohm: float, phases: int = 1) -> float:
     """Return the voltage drop in V of a resistive circuit.
 
-    Parameters
-    ----------
-    current_a, out_ohm, back_ohm : float
-        Current; resistance out and, for one phase and DC, back. Above 0. [A, ohm]
-    phases : {1, 3}
-        Three: between lines, √3 I R; reactance left out.
+    `back_ohm` counts for one phase and DC; with three it is between lines, √3 I R, reactance
+    left out. All are above 0.
 
-    References
-    ----------
-    .. [1] NEC chapter 9 table 8 with Ohm's law; IEC 60364-5-52 annex G without its reactance term.
+    Source: NEC chapter 9 table 8 with Ohm's law; IEC 60364-5-52 annex G without its reactance
+    term.
 
     >>> round(voltage_drop_v(4, 0.499, 0.499), 3)
     3.992

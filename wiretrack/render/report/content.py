@@ -44,12 +44,7 @@ def calibration(calibrated_on: str | None, taken_at: Sequence[str | None]) -> Ca
 
     A record holds one calibration only, so what was read before it stays unknown.
 
-    Parameters
-    ----------
-    calibrated_on : str or None
-        The day of the calibration, ISO 8601; None where it isn't recorded.
-    taken_at : sequence of str or None
-        When the readings were taken, RFC 3339; None where that isn't recorded.
+    The day and the moments are ISO 8601; None where one isn't recorded.
     """
     day = _day(calibrated_on)
     if day is None:
