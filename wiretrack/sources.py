@@ -35,7 +35,7 @@ COMMON_PRACTICE = Source("common practice", "a rule of thumb of the trade", "mem
 ISO_7064 = Source("ISO/IEC 7064:2003", "Check character systems", "reprint")
 ISO_18004 = Source("ISO/IEC 18004", "QR Code bar code symbology", "reprint")
 
-# Figures of electrical work. The NEC is cited with its edition by `electrical.codes`.
+# Figures of electrical work. The NEC is cited with its edition by `electrical.tables`.
 NEC = Source("NEC", "NFPA 70, National Electrical Code", "reprint")
 ASTM_B258 = Source("ASTM B258", "Standard diameters of the American wire gauge", "reprint")
 IEC_60228 = Source("IEC 60228:2004", "Conductors of insulated cables", "reprint")
