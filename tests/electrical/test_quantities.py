@@ -26,12 +26,10 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.electrical.quantity_text import (
     exact_text,
-    format_current,
     format_length,
     format_measured,
     format_number,
     format_resistance,
-    format_temperature,
     format_voltage,
     own_length,
 )
@@ -202,8 +200,8 @@ SHOWN = [
     (format_resistance, parse_resistance_ohm, 5e-3, (0.0, 1e12)),
     (lambda ohms: format_resistance(ohms, 5), parse_resistance_ohm, 5e-5, (0.0, 1e12)),
     (format_voltage, parse_voltage, 5e-4, (-1e6, 1e6)),
-    (format_current, parse_current, 5e-4, (-1e5, 1e5)),
-    (format_temperature, parse_temperature, 5e-6, (-100.0, 400.0)),
+    (lambda a: format_number(a, "A"), parse_current, 5e-4, (-1e5, 1e5)),
+    (lambda c: format_number(c, "°C"), parse_temperature, 5e-4, (-100.0, 400.0)),
     (lambda m: own_length(m), parse_length_m, 5e-3, (1e-3, 1e5)),
 ]  # fmt: skip
 
@@ -272,9 +270,9 @@ def test_quantities_are_shown_in_the_prefix_that_reads_best() -> None:
     assert format_resistance(0) == "0 Ω"
     assert format_voltage(-412) == "-412 V"
     assert format_voltage(15_000) == "15 kV"
-    assert format_current(9.5) == "9.5 A"
+    assert format_number(9.5, "A") == "9.5 A"
     assert format_length(31.6992) == "31.7 m (104 ft)"
-    assert format_temperature(20) == "20 °C"
+    assert format_number(20, "°C") == "20 °C"
     assert format_number(0.5, "ohm") == "0.5 Ω"
     assert format_number(400, "V") == "400 V"
     assert format_number(40, "%") == "40 %"

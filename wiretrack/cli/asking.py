@@ -53,25 +53,12 @@ def ask(
 ) -> T | D:
     """Return what `parse` makes of the answer; a wrong one gets its line and the question again.
 
-    Parameters
-    ----------
-    question : str
-        A few words, without a colon.
-    parse : callable
-        Raises `BadInputError` for what can't be. Where that has two `choices`, which of them was
-        meant is asked.
-    default : optional
-        What Enter alone answers, shown in brackets; ``""`` where it may stay unknown. Without one
-        an answer is needed.
-    choices : sequence of str
-        What the Tab key completes; `parse` decides what may be.
-    last : a registry's path and a word, optional
-        What was answered last to a question of this word is offered, on any day.
-
-    Raises
-    ------
-    StoppedError
-        If whoever is asked leaves.
+    `question` is a few words, without a colon; the Tab key completes `choices`. `parse` raises
+    `BadInputError` for what can't be; where that has two `choices`, which of them was meant is
+    asked. `default` is what Enter alone answers, shown in brackets: ``""`` where it may stay
+    unknown; without one an answer is needed. What was answered `last` in a registry to a
+    question of this word is offered, on any day. Raises `StoppedError` if whoever is asked
+    leaves.
     """
     shown = "" if default is None or isinstance(default, bool) else str(default)
     shown = shown or (last and answered(*last)) or ""

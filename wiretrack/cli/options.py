@@ -238,10 +238,7 @@ def either(name: str, **flags: str) -> Decorator:
 def one_of(**said: bool) -> str | None:
     """Return the flag that was given, `None` if none was.
 
-    Raises
-    ------
-    click.UsageError
-        If several were given that rule each other out.
+    Raises `click.UsageError` if several were given that rule each other out.
     """
     given = [name for name, is_said in said.items() if is_said]
     if len(given) > 1:

@@ -37,11 +37,6 @@ def format_voltage(volts: float, digits: int = 4) -> str:
     return _engineering(volts, "V", digits)
 
 
-def format_current(amperes: float, digits: int = 4) -> str:
-    """Return a current for people."""
-    return f"{amperes:.{digits}g} A"
-
-
 def format_length(length_m: float) -> str:
     """Return a length for people: the site's own unit first, then the other one; three figures.
 
@@ -83,11 +78,6 @@ def shown(text: str) -> str:
     ('1320 MΩ', 'OL')
     """
     return _OHM.sub("Ω", text)
-
-
-def format_temperature(temp_c: float) -> str:
-    """Return a temperature for people."""
-    return f"{temp_c:g} °C"
 
 
 def format_measured(measured: Measured) -> str:

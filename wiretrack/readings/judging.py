@@ -90,11 +90,9 @@ class Judge(Record):
         What later kinds rely on comes first: continuity, then insulation, and voltage last, for it
         needs the circuit live.
 
-        References
-        ----------
-        .. [1] IEC 60364-6:2016, 6.4.3: order of the tests; 6.4.3.3: what is read against what.
-        .. [2] IEC 62446-1:2016, clause 6: a PV array's poles are read one after the other
-           (method 1).
+        Source: IEC 60364-6:2016, 6.4.3: order of the tests; 6.4.3.3: what is read against
+        what. IEC 62446-1:2016, clause 6: a PV array's poles are read one after the other
+        (method 1).
         """
         return tuple(step for kind in KINDS for step in kind.owed(circuit))
 

@@ -68,10 +68,7 @@ def robots() -> Response:
 def create_app(settings: Settings) -> Flask:
     """Return the app for one registry.
 
-    Raises
-    ------
-    RegistryError
-        If the registry can't be used.
+    Raises `RegistryError` if the registry can't be used.
     """
     with open_registry(settings.db) as registry:
         key = registry.signing_key()

@@ -51,10 +51,7 @@ def host_name(site: str | None) -> str:
 def announced(name: str, port: int, addresses: list[str]) -> Iterator[None]:
     """Announce ``name`` (``NAME.local``) and its web pages while the block runs (RFC 6762, 6763).
 
-    Raises
-    ------
-    OSError
-        If the network takes no multicast.
+    Raises `OSError` if the network takes no multicast.
     """
     from zeroconf import ServiceInfo, Zeroconf
 
@@ -89,10 +86,7 @@ class Certificate:
     def check(self) -> None:
         """Refuse files that a TLS server can't use.
 
-        Raises
-        ------
-        BadInputError
-            If the files aren't a certificate and its key.
+        Raises `BadInputError` if the files aren't a certificate and its key.
         """
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         try:
@@ -204,10 +198,7 @@ PATIENCE_S = 5
 def leading_on(host: str, port: int, tls_port: int, hosts: Collection[str]) -> Iterator[None]:
     """Lead requests to `port` on to the same page at `tls_port`, while the block runs.
 
-    Raises
-    ------
-    BadInputError
-        If the address can't be listened at.
+    Raises `BadInputError` if the address can't be listened at.
     """
 
     class LeadOn(BaseHTTPRequestHandler):

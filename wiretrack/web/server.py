@@ -65,10 +65,8 @@ class Server:
 
         A process that dies is replaced. When this one ends, however it does, the others end.
 
-        Raises
-        ------
-        WiretrackError
-            If a process died again within seconds of its start: another would as well.
+        Raises `WiretrackError` if a process died again within seconds of its start: another would
+        as well.
         """
         with ExitStack() as stack:
             shared = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="wiretrack-")))
@@ -130,12 +128,8 @@ def server_for(
 
     With TLS the pages are at the port after it, and `port` leads plain requests there.
 
-    Raises
-    ------
-    BadInputError
-        If the address can't be listened at, or the certificate can't be used.
-    RegistryError
-        If the registry can't be used.
+    Raises `BadInputError` if the address can't be listened at, or the certificate can't be used;
+    `RegistryError` if the registry can't be used.
     """
     app = create_app(settings)
     compile_templates(app)

@@ -28,9 +28,9 @@ from wiretrack.render.report.blocks import (
     Table,
     Text,
     counted,
+    figure,
     known,
     limit_of,
-    metres,
     outcome,
 )
 from wiretrack.render.report.content import SOURCE
@@ -93,7 +93,7 @@ def places(found: Content) -> list[Block]:
             one.code,
             f"{one.from_enclosure} → {one.to_enclosure}",
             known(" ".join(filter(None, (one.type, one.trade_size)))),
-            metres(one.length_m),
+            figure(one.length_m, "m"),
             known(None if one.bends_deg is None else f"{one.bends_deg:g}°"),
             known(one.metal),
             known(one.marked),

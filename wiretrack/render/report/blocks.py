@@ -9,14 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.electrical.quantity_text import (
-    format_current,
-    format_length,
-    format_number,
-    format_resistance,
-    format_temperature,
-    format_voltage,
-)
+from wiretrack.electrical.quantity_text import format_number
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
@@ -149,29 +142,9 @@ def known(value: object) -> Cell:
     return _CODES[value] if isinstance(value, bool) else str(value)
 
 
-def volts(value: float | None) -> Cell:
-    """Return a voltage, or that it is unknown."""
-    return UNKNOWN if value is None else format_voltage(value)
-
-
-def amperes(value: float | None) -> Cell:
-    """Return a current, or that it is unknown."""
-    return UNKNOWN if value is None else format_current(value)
-
-
-def metres(value: float | None) -> Cell:
-    """Return a length in metres and feet, or that it is unknown."""
-    return UNKNOWN if value is None else format_length(value)
-
-
-def ohms(value: float | None) -> str:
-    """Return a resistance, or a dash where there is none."""
-    return "–" if value is None else format_resistance(value)
-
-
-def celsius(value: float | None) -> str:
-    """Return a temperature, or a dash where none was taken."""
-    return "–" if value is None else format_temperature(value)
+def figure(value: float | None, unit: str) -> Cell:
+    """Return a figure with its unit, or that it is unknown."""
+    return UNKNOWN if value is None else format_number(value, unit)
 
 
 def limit_of(value: float | None, unit: str) -> str:

@@ -20,15 +20,11 @@ from wiretrack.render.report.blocks import (
     Table,
     Text,
     Ticks,
-    amperes,
-    celsius,
+    figure,
     known,
     limit_of,
-    metres,
-    ohms,
     outcome,
     place,
-    volts,
 )
 from wiretrack.render.route import route_drawn
 from wiretrack.render.trend import plots
@@ -72,20 +68,20 @@ def _data(circuit: ReportCircuit) -> Iterator[tuple[str, Cell]]:
     yield "System", known(own.system)
     yield "Supply", known(own.supply)
     yield "Type of earthing", known(own.earthing)
-    yield "Highest voltage", volts(own.max_voltage_v)
-    yield "Highest current", amperes(own.max_current_a)
-    yield "Overcurrent protection", amperes(own.overcurrent_a)
+    yield "Highest voltage", figure(own.max_voltage_v, "V")
+    yield "Highest current", figure(own.max_current_a, "A")
+    yield "Overcurrent protection", figure(own.overcurrent_a, "A")
     yield "Solidly earthed", known(own.solidly_earthed)
     yield "Continuous load", known(own.continuous)
     yield "Motor circuit", known(own.motor)
     if own.system == "dc-pv":
         yield "Modules in series", known(own.modules_in_series)
         yield "Strings in parallel", known(own.strings_in_parallel)
-        yield "Module at STC: Voc", volts(own.module_voc_v)
-        yield "Module at STC: Isc", amperes(own.module_isc_a)
+        yield "Module at STC: Voc", figure(own.module_voc_v, "V")
+        yield "Module at STC: Isc", figure(own.module_isc_a, "A")
     for way in circuit.routes:
         text = f"{' → '.join(way.raceways)}, through {' → '.join(way.enclosures)}"
-        length = metres(way.length_m)
+        length = figure(way.length_m, "m")
         along = "length unknown" if length is UNKNOWN else f"{length} along the raceways"
         yield f"Route of pull {way.pull}", f"{text}; {along}"
     if not circuit.routes:
@@ -103,9 +99,9 @@ def _protection(circuit: ReportCircuit) -> Iterator[Block]:
         (
             f"{one.enclosure} {one.code}",
             known(one.kind),
-            amperes(one.rating_a),
+            figure(one.rating_a, "A"),
             known(None if one.closed is None else "closed" if one.closed else "open"),
-            _terminals(one.termination_rating_c),
+            figure(one.termination_rating_c, "°C"),
             Blank(),
         )
         for one in circuit.devices
@@ -125,10 +121,6 @@ def _protection(circuit: ReportCircuit) -> Iterator[Block]:
     yield Table(head, tuple(rows))
 
 
-def _terminals(rating_c: float | None) -> Cell:
-    return UNKNOWN if rating_c is None else celsius(rating_c)
-
-
 def _conductors(circuit: ReportCircuit) -> Iterator[Block]:
     rows: list[tuple[Cell, ...]] = [
         (
@@ -139,8 +131,8 @@ def _conductors(circuit: ReportCircuit) -> Iterator[Block]:
             known(c.colour),
             place(c.from_end),
             place(c.to_end),
-            metres(c.length_m),
-            ohms(one.expected.ohms if one.expected else None),
+            figure(c.length_m, "m"),
+            limit_of(one.expected.ohms if one.expected else None, "ohm"),
         )
         for one in circuit.conductors
         for c in (one.conductor,)
@@ -176,9 +168,9 @@ def _string(circuit: ReportCircuit) -> Iterator[Block]:
     yield Heading("Photovoltaic measurements", 3)
     yield Facts(
         (
-            ("Open-circuit voltage expected at STC", volts(circuit.voc_stc_v)),
+            ("Open-circuit voltage expected at STC", figure(circuit.voc_stc_v, "V")),
             ("Open-circuit voltage and polarity read", read or Blank()),
-            ("Short-circuit current expected at STC", amperes(current)),
+            ("Short-circuit current expected at STC", figure(current, "A")),
             ("Short-circuit or operating current read", Blank()),
             ("Irradiance, cell temperature, weather, time", Blank()),
         )
@@ -226,8 +218,8 @@ def _reading(one: ReportReading, sources: list[str]) -> tuple[Cell, ...]:
         one.of,
         told(reading),
         Text(shown(reading.value), "gone") if one.superseded_by else shown(reading.value),
-        ohms(reading.leads_ohm),
-        celsius(reading.temp_c),
+        limit_of(reading.leads_ohm, "ohm"),
+        limit_of(reading.temp_c, "°C"),
         limit_of(reading.verdict.limit, reading.verdict.unit),
         _verdict(one),
         cited or "–",
