@@ -16,7 +16,7 @@ from tests.drawing import each
 from wiretrack.cli import wording
 from wiretrack.cli.group import COMMANDS, wiretrack
 from wiretrack.errors import BadInputError, Hint, LabelError, NotFoundError, OutOfRangeError
-from wiretrack.web.failures import said
+from wiretrack.web.shared import said
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -36,7 +36,7 @@ MOST_FILES = 8  # that know a kind of reading by its name, beside its own
 OTHERWISE = {
     "loop": {
         "cli/find.py", "electrical/faults/locate.py", "render/tree.py", "tasks/find/topology.py",
-        "tasks/trouble/measured.py", "model/path.py", "web/trouble.py", "web/failures.py",
+        "tasks/trouble/measured.py", "model/path.py", "web/trouble.py", "web/shared.py",
     },
     "insulation": {
         "cli/show.py", "electrical/assemble.py", "electrical/tables.py",

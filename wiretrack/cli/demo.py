@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""``wiretrack demo``: an invented site, registered, rung out, tested, labelled and looked up."""
+"""``demo`` and ``manual``: how to learn it, by an invented site and a topic at a time."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ import os
 import shlex
 import shutil
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, prints
-from wiretrack.cli.output import counted, heading, say, to_be_copied
+from wiretrack.cli.options import Answer, nothing, prints
+from wiretrack.cli.output import console, counted, heading, say, table, to_be_copied, write
 from wiretrack.encoding import document
 from wiretrack.model.circuits import written
 from wiretrack.model.tags import format_tag
@@ -73,3 +74,36 @@ def _activation() -> tuple[str, ...]:
     here = Path.cwd()
     shown = script.relative_to(here) if script.is_relative_to(here) else script
     return (f". {shlex.quote(str(shown))}",)
+
+
+@click.command(cls=Command)
+@click.argument("topic", required=False)
+@prints
+def manual(db: object, topic: str | None) -> Answer:
+    """Show a TOPIC of the manual, or which topics it has.
+
+    The same pages are on the phone under /manual, and in a binder.
+    """
+    from wiretrack.manual import topic as found
+    from wiretrack.manual import topics
+
+    if topic is None:
+        rows = [(each.topic, each.title) for each in topics().values()]
+        told = partial(table, ("topic", "what it is about"), rows)
+        return Answer([*topics().values()], told, then=("topic",))
+    page = found(topic)
+
+    def shown() -> None:
+        target = console()
+        if not target.is_terminal:
+            click.echo(page.text, nl=False)
+            return
+        from rich.console import Console
+        from rich.markdown import Markdown
+
+        paper = Console(width=target.width, force_terminal=True)
+        with paper.capture() as held:
+            paper.print(Markdown(page.text, hyperlinks=False))
+        write(held.get().splitlines())
+
+    return Answer(page, shown, then=nothing)

@@ -20,8 +20,6 @@ from wiretrack.web import (
     entering,
     finding,
     history,
-    manual,
-    notes,
     records,
     ringouts,
     signing_in,
@@ -29,9 +27,8 @@ from wiretrack.web import (
     trouble,
 )
 from wiretrack.web.access import public
-from wiretrack.web.failures import answer_errors
 from wiretrack.web.registries import Registries
-from wiretrack.web.shared import address_of
+from wiretrack.web.shared import address_of, answer_errors
 
 if TYPE_CHECKING:
     from itsdangerous import URLSafeTimedSerializer
@@ -103,7 +100,7 @@ def create_app(settings: Settings) -> Flask:
     _set_up_templates(app)
     app.register_blueprint(files)
     for group in (
-        signing_in, api, finding, history, manual, notes, ringouts, testing, trouble, records,
+        signing_in, api, finding, history, ringouts, testing, trouble, records,
         entering,
     ):  # fmt: skip
         app.register_blueprint(group.pages)

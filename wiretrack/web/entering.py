@@ -15,9 +15,8 @@ from wiretrack.tasks.describe.adding import MOST, Addition, add, changed, form_o
 from wiretrack.tasks.describe.entering import BY_NOUN, SITE, correct, record_called
 from wiretrack.tasks.find.showing import scan
 from wiretrack.web.access import needs, takes, who
-from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import address_of, after
+from wiretrack.web.shared import address_of, after, said
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response

@@ -5,10 +5,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, redirect, render_template, request
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    redirect,
+    render_template,
+    request,
+    send_from_directory,
+)
+from markupsafe import Markup
 
 from wiretrack.errors import BadInputError, NotFoundError, TagError
 from wiretrack.late import dataclass
+from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.tags import format_tag, read_aloud
 from wiretrack.render.records import drawing_markup
 from wiretrack.store.lists import AT_ONCE
@@ -17,14 +27,13 @@ from wiretrack.tasks.find.site_map import FARTHEST, WITHIN, map_around, route_co
 from wiretrack.tasks.find.tracing import joined_with
 from wiretrack.tasks.report.punchlist import punch_part
 from wiretrack.tasks.trouble.isolation import isolation
-from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading
-from wiretrack.web.shared import address_of, number_asked
+from wiretrack.web.shared import address_of, number_asked, said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from werkzeug.wrappers import Response
+    from werkzeug.wrappers import Response as AnyResponse
 
     from wiretrack.store.store import Registry
     from wiretrack.tasks.trouble.isolation import OpenedDevice, Wire
@@ -35,7 +44,7 @@ POINTS_AT_ONCE = 200
 
 @pages.get("/")
 @pages.get("/find")
-def look_up() -> str | Response:
+def look_up() -> str | AnyResponse:
     """Show what carries the words; a tag, or a code that is typed in full, leads to its page."""
     typed = request.args.get("q", "").strip()
     if not typed:
@@ -164,3 +173,24 @@ def _part_of(name: str, rows: Sequence[Wire], box: str) -> WiresPart:
     near = sorted(rows, key=lambda row: box not in row.between)
     following = start + AT_ONCE if len(near) > start + AT_ONCE else None
     return WiresPart(name, near[start : start + AT_ONCE], len(near), start, following)
+
+
+@pages.get("/manual")
+def list_of_topics() -> str:
+    """Show which topics there are."""
+    return render_template("manual.html", topic=None, topics=topics().values(), ending="")
+
+
+@pages.get("/manual/<name>")
+def topic(name: str) -> str:
+    """Show a topic."""
+    if name not in topics():
+        abort(404)
+    shown = topics()[name]
+    return render_template("manual.html", topic=shown, body=Markup(html(shown)))
+
+
+@pages.get("/manual/pictures/<name>")
+def picture(name: str) -> Response:
+    """Return a picture of the manual."""
+    return send_from_directory(PICTURES, name)

@@ -15,9 +15,8 @@ from wiretrack.store.searching import Named, resolve
 from wiretrack.tasks.change.history import history
 from wiretrack.tasks.change.undoing import undo
 from wiretrack.web.access import needs, who
-from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import number_asked
+from wiretrack.web.shared import number_asked, said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

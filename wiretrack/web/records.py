@@ -1,32 +1,36 @@
 # SPDX-License-Identifier: MIT
-"""The pages of what is recorded: a conductor, an enclosure, a circuit, a raceway, a pull."""
+"""The pages of what is recorded: a conductor, an enclosure, a circuit, a pull; and its notes."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, abort, redirect, render_template, request
+from flask import Blueprint, Response, abort, redirect, render_template, request
 
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
 from wiretrack.model.parts import End
 from wiretrack.model.tags import Tag, looks_like_tag, read_aloud
+from wiretrack.model.words import SUBJECTS
+from wiretrack.pictures import MOST_BYTES
 from wiretrack.render.trend import plots
-from wiretrack.store.searching import tag_of
+from wiretrack.store.notes import record_id
+from wiretrack.store.searching import Named, resolve, tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
+from wiretrack.tasks.describe import remarks
 from wiretrack.tasks.describe.landing import Sure, land
 from wiretrack.tasks.find.records import CircuitRecord, EnclosureRecord, PullRecord, RacewayRecord
 from wiretrack.tasks.find.showing import conductor_page, show_as
 from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.label.ends import Ends, place_labels, take_back_labels
 from wiretrack.tasks.test.plan import reading_form, trend
-from wiretrack.web.access import needs, who
-from wiretrack.web.failures import said
+from wiretrack.web.access import needs, takes, who
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import address_of, after
+from wiretrack.web.shared import address_of, after, said
 
 if TYPE_CHECKING:
-    from werkzeug.wrappers import Response
+    from werkzeug.wrappers import Response as AnyResponse
 
     from wiretrack.model.entity import Entity
     from wiretrack.readings.trending import Series
@@ -36,7 +40,7 @@ pages = Blueprint("records", __name__)
 
 
 @pages.get("/<text>")
-def conductor(text: str) -> str | Response:
+def conductor(text: str) -> str | AnyResponse:
     """Show the conductor that a label's address names, in any writing of its tag."""
     if not looks_like_tag(text):
         abort(404)
@@ -50,13 +54,13 @@ def conductor(text: str) -> str | Response:
 
 @pages.get("/box/<code>")
 @pages.get("/BOX/<code>")
-def box(code: str) -> Response:
+def box(code: str) -> AnyResponse:
     """Go from the address on an enclosure's card to its page."""
     return redirect(address_of("enclosure", code), 303)
 
 
 @pages.get("/subjects/<path:name>")
-def subject(name: str) -> Response:
+def subject(name: str) -> AnyResponse:
     """Go to the page that shows what a reading is of: a device is shown with its enclosure."""
     with for_reading() as registry:
         of = reading_form(registry, name).of
@@ -98,7 +102,7 @@ def pull(code: str) -> str:
 
 @pages.post("/ends/<tag>")
 @needs("change")
-def land_end(tag: str) -> str | Response | tuple[str, int]:
+def land_end(tag: str) -> str | AnyResponse | tuple[str, int]:
     """Land an end on a terminal, cap it or set it loose; stay on the page if that can't be."""
     form = request.form
     state, terminal = form.get("state", ""), form.get("terminal", "").strip()
@@ -122,7 +126,7 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
 
 @pages.post("/ends/<tag>/label")
 @needs("change")
-def label_end(tag: str) -> str | Response | tuple[str, int]:
+def label_end(tag: str) -> str | AnyResponse | tuple[str, int]:
     """Note that the label of an end is on, or isn't; stay on the page if that can't be."""
     form = request.form
     end = Ends(tag, form.get("end", ""), form.get("place", ""))
@@ -171,3 +175,76 @@ def _shown(
 ) -> str:
     conductors, retired = found.conductors, found.retired
     return render_template(template, record=record, conductors=conductors, retired=retired, **extra)
+
+
+LONGEST_BODY = MOST_BYTES + 64 * 1024
+A_DAY_S = 86_400
+
+
+@pages.get("/notes/<what>/<path:code>")
+def of_record(what: str, code: str) -> str:
+    """Show what is noted of a record, and attached to it, with the form for more."""
+    return _page(_named(what, code))
+
+
+@pages.post("/notes/<what>/<path:code>")
+@needs("log")
+@takes(LONGEST_BODY)
+def add(what: str, code: str) -> AnyResponse | tuple[str, int]:
+    """Keep a note, a photograph or both; stay on the page, beside the field, if that can't be."""
+    page, form = _named(what, code), request.form
+    within = form.get("of", "").split(" ", 1)
+    of = _named(*within) if len(within) == 2 else page
+    try:
+        with for_writing() as registry:
+            if form.get("take_back"):
+                remarks.take_back(registry, form["take_back"], who=who())
+            else:
+                typed = form.get("text", "")
+                text = remarks.checked(typed) if typed.strip() else None
+                if not (_add_files(registry, of) or text):
+                    raise FieldError("text", "Write a note, or choose a photo or a PDF.")
+                if text:
+                    remarks.add_note(registry, of, text, who=who())
+    except NotFoundError:
+        raise
+    except BadInputError as error:
+        field = error.field if isinstance(error, FieldError) else "file"
+        return _page(page, typed=form, faults={field: said(error)}), 422
+    return redirect(address_of(page.what, page.code), 303)
+
+
+def _add_files(registry: Any, of: Named) -> int:
+    """Keep the files that the form brought; return how many."""
+    files = [file for key in ("photo", "file") for file in request.files.getlist(key)]
+    brought = [(file.filename or "", file.read(MOST_BYTES + 1)) for file in files if file.filename]
+    for name, data in brought:
+        remarks.attach(registry, of, name, data, who=who())
+    return len(brought)
+
+
+@pages.get("/attachments/<start>")
+def attached(start: str) -> Response:
+    """Give back what was attached, as a file that nothing in it can make anything else of."""
+    with for_reading() as registry:
+        found, content = remarks.attached(registry, start)
+    answer = Response(content, mimetype=found.type)
+    shown = "inline" if found.type.startswith("image/") else "attachment"
+    answer.headers.set("Content-Disposition", shown, filename=found.name)
+    answer.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    answer.headers["Cache-Control"] = f"private, max-age={A_DAY_S}"
+    return answer
+
+
+def _named(what: str, code: str) -> Named:
+    """Return the record of that kind and name."""
+    if what not in SUBJECTS:
+        abort(404)
+    with for_reading() as registry:
+        return resolve(registry, code, (what,))
+
+
+def _page(of: Named, **more: Any) -> str:
+    with for_reading() as registry:
+        noted = site_of(registry).noted(record_id(registry.connection, of.what, of.code))
+        return render_template("notes.html", of=of, noted=noted, **more)

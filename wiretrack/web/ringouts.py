@@ -24,9 +24,8 @@ from wiretrack.tasks.report.standing import steps_after
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.web.access import needs, who
 from wiretrack.web.api import body, whole
-from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import Outcome, Work, address_of, number_asked
+from wiretrack.web.shared import Outcome, Work, address_of, number_asked, said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

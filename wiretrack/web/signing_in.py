@@ -13,8 +13,8 @@ from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.exchange.places import check_text
 from wiretrack.store.sessions import end_session
 from wiretrack.web.access import access, address, form_token, needs, public
-from wiretrack.web.failures import said
 from wiretrack.web.registries import for_writing
+from wiretrack.web.shared import said
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response as AnyResponse

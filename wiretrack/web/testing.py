@@ -25,9 +25,8 @@ from wiretrack.tasks.test.expecting import READ_AS, StringMeasured, string_volta
 from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
 from wiretrack.tasks.test.testing import OPTIONAL, post_reading
 from wiretrack.web.access import needs, who
-from wiretrack.web.failures import field_at_fault, said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import address_of, number_asked
+from wiretrack.web.shared import address_of, field_at_fault, number_asked, said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -24,9 +24,8 @@ from wiretrack.tasks.trouble.locating import find_fault
 from wiretrack.tasks.trouble.measured import FaultReadings
 from wiretrack.tasks.trouble.search import Answer
 from wiretrack.web.access import needs, who
-from wiretrack.web.failures import LABELS, field_at_fault, said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import Outcome, Work, address_of
+from wiretrack.web.shared import LABELS, Outcome, Work, address_of, field_at_fault, said
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
