@@ -8,8 +8,7 @@ from itertools import pairwise, product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiretrack.model.entities import Raceway
-from wiretrack.model.routes import chains, joins, route_of
+from wiretrack.model.routes import Leg, chains, joins, route_of
 
 RACEWAYS = st.lists(
     st.tuples(st.sampled_from("ABCD"), st.sampled_from("ABCD")).filter(lambda ab: ab[0] != ab[1]),
@@ -56,11 +55,8 @@ def test_no_raceways_make_no_chain() -> None:
     assert chains([]) == []
 
 
-def piped(raceways: list[tuple[str, str]]) -> list[Raceway]:
-    return [
-        Raceway(code=f"W{n}", from_enclosure=one, to_enclosure=other, length_m=n + 1.0)
-        for n, (one, other) in enumerate(raceways)
-    ]
+def piped(raceways: list[tuple[str, str]]) -> list[Leg]:
+    return [Leg(f"W{n}", one, other, n + 1.0) for n, (one, other) in enumerate(raceways)]
 
 
 def longest_part(raceways: list[tuple[str, str]], one: str, other: str) -> int:
@@ -123,6 +119,6 @@ def test_of_a_broken_path_no_part_can_be_told() -> None:
 
 
 def test_a_length_that_is_not_known_leaves_the_whole_unknown() -> None:
-    path = [*piped([("A", "B")]), Raceway(code="W9", from_enclosure="B", to_enclosure="C")]
+    path = [*piped([("A", "B")]), Leg("W9", "B", "C")]
     assert route_of(path, "A", "C").length_m is None
     assert route_of(path, "A", "B").length_m == 1.0

@@ -135,7 +135,8 @@ def _by_raceway(
     inside: defaultdict[str, list[Wire]] = defaultdict(list)
     for wire in wires:
         ends = (end.enclosure for end in wire.conductor.ends)
-        for code in route_of(paths.get(wire.conductor.pull or "", ()), *ends).raceways:
+        path = [raceway.leg for raceway in paths.get(wire.conductor.pull or "", ())]
+        for code in route_of(path, *ends).raceways:
             inside[code].append(wire)
     return inside
 

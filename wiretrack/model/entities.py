@@ -16,7 +16,7 @@ from wiretrack.model.fields import fact, need
 from wiretrack.model.labels import label_of
 from wiretrack.model.parts import END, Device, End, FarEnd, Terminal
 from wiretrack.model.reading import Reading, readings_of
-from wiretrack.model.routes import Route, route_of
+from wiretrack.model.routes import Leg, Route, route_of
 from wiretrack.model.tags import NO_TAG, Tag
 from wiretrack.model.words import SPARE
 
@@ -98,6 +98,11 @@ class Raceway(Entity):
     )
     marked: bool | None = fact("marked", k.YES_OR_NO, "Whether the required markings are on it.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
+
+    @property
+    def leg(self) -> Leg:
+        """It as a way is walked, from its "from" end."""
+        return Leg(self.code, self.from_enclosure, self.to_enclosure, self.length_m)
 
     @property
     def pulls(self) -> tuple[Pull, ...]:
@@ -234,7 +239,7 @@ class Pull(Entity):
     @property
     def route(self) -> Route:
         """Its path in walking order."""
-        return route_of(self.raceways)
+        return route_of([raceway.leg for raceway in self.raceways])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -356,7 +361,7 @@ class Conductor(Entity):
     def route(self) -> Route:
         """The raceways that it runs through, from its "from" end on; none without a pull."""
         pulls = self.site.at(Pull, "code", self.pull) if self.pull else ()
-        path = [raceway for pull in pulls for raceway in pull.raceways]
+        path = [raceway.leg for pull in pulls for raceway in pull.raceways]
         return route_of(path, self.from_end.enclosure, self.to_end.enclosure)
 
 

@@ -14,7 +14,8 @@ What holds, decided here once:
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol
+from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
 
@@ -22,19 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 Ends = tuple[str, str]
-
-
-class Piped(Protocol):
-    """What a route needs of a raceway."""
-
-    @property
-    def code(self) -> str: ...  # noqa: D102
-    @property
-    def from_enclosure(self) -> str: ...  # noqa: D102
-    @property
-    def to_enclosure(self) -> str: ...  # noqa: D102
-    @property
-    def length_m(self) -> float | None: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -111,19 +99,19 @@ def joins(chain: Sequence[str], one: str, other: str) -> bool:
     return chain.count(one) > 1 if one == other else one in chain and other in chain
 
 
-def route_of(path: Sequence[Piped], one: str | None = None, other: str | None = None) -> Route:
+def route_of(path: Sequence[Leg], one: str | None = None, other: str | None = None) -> Route:
     """Return the part of a path that leads from box `one` to box `other`; without them all of it.
 
-    `path` are the raceways of a pull, in the order of the record.
+    `path` are the raceways of a pull, in the order and the direction of the record.
     """
-    ends = [(raceway.from_enclosure, raceway.to_enclosure) for raceway in path]
+    ends = [(leg.from_box, leg.to_box) for leg in path]
     found = sorted(chains(ends), key=lambda chain: chain[0] != one)  # stable
     for chain in found:
         if one is not None and other is not None and joins(chain, one, other):
             first, last = min(_spans(chain, one, other), key=lambda span: span[0] - span[1])
-            legs = Route(tuple(_legs(path, chain))[first:last])
+            legs = Route(tuple(_along(path, chain))[first:last])
             return legs if chain[first] == one else legs.turned()
-    whole = Route(tuple(_legs(path, found[0]) if found else _pieces(path)))
+    whole = Route(tuple(_along(path, found[0]) if found else _pieces(path)))
     boxes = whole.boxes
     backwards = boxes and (boxes[0] == other or boxes[-1] == one) and boxes[0] != one
     return whole.turned() if backwards else whole
@@ -137,22 +125,18 @@ def _spans(chain: list[str], one: str, other: str) -> Iterator[tuple[int, int]]:
             yield first, last
 
 
-def _legs(path: Sequence[Piped], boxes: Sequence[str]) -> Iterator[Leg]:
-    for number, raceway in enumerate(path):
-        yield Leg(raceway.code, boxes[number], boxes[number + 1], raceway.length_m)
+def _along(path: Sequence[Leg], boxes: Sequence[str]) -> Iterator[Leg]:
+    return (
+        leg if leg.from_box == box else leg.turned() for leg, box in zip(path, boxes, strict=False)
+    )
 
 
-def _pieces(path: Sequence[Piped]) -> Iterator[Leg]:
+def _pieces(path: Sequence[Leg]) -> Iterator[Leg]:
     """Yield the legs of a broken path: each goes on from the one before it where it can."""
     here: str | None = None
-    for number, raceway in enumerate(path):
-        leg = Leg(raceway.code, raceway.from_enclosure, raceway.to_enclosure, raceway.length_m)
-        following = path[number + 1 : number + 2]
-        onward = {end for r in following for end in (r.from_enclosure, r.to_enclosure)}
+    for leg, following in zip_longest(path, path[1:]):
+        onward = leg_ends(following) if following else []
         leads_on = leg.from_box in onward and leg.to_box not in onward
-        if here in leg_ends(leg):
-            leg = leg if leg.from_box == here else leg.turned()
-        elif leads_on:
-            leg = leg.turned()
-        yield leg
-        here = leg.to_box
+        turns = leg.from_box != here if here in leg_ends(leg) else leads_on
+        yield leg.turned() if turns else leg
+        here = leg.from_box if turns else leg.to_box
