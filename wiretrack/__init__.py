@@ -75,7 +75,7 @@ _NAMES = {
     "model.entities": (
         "Circuit", "Conductor", "ConductorEnd", "Enclosure", "Pull", "Raceway", "Reading",
     ),
-    "model.knowledge": ("PlannedTest", "Verdict"),
+    "model.entity": ("PlannedTest", "Verdict"),
     "model.parts": ("Device", "End", "FarEnd", "Instrument", "SiteFacts", "Terminal"),
     "model.path": ("Path",),
     "model.routes": ("Leg", "Route"),
