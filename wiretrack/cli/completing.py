@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What a shell completes: codes, tags, stocks, fields and words; and the script by which it asks.
+"""What a shell completes: codes, tags, stocks, fields and their words.
 
 It reads alone, at once, and says nothing where it can't.
 """
@@ -11,12 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-from click.shell_completion import CompletionItem, get_completion_class
+from click.shell_completion import CompletionItem
 
-from wiretrack.cli.command import Command
-from wiretrack.cli.options import do_next, json_option, say_next
-from wiretrack.cli.output import show
-from wiretrack.cli.wording import COMPLETING, REGISTRY
+from wiretrack.cli.wording import REGISTRY
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -154,23 +151,3 @@ def _allowed(kind: Kind) -> Iterator[str]:
 
     known: Any = {k.COLOUR: colour_codes(), k.METAL: METALS}.get(kind, kind.words)
     yield from map(str, ("true", "false") if kind.is_truth else known)
-
-
-SHELLS = ("bash", "zsh", "fish")
-_SPACE = "    return 0\n}"  # ends the function of the script for bash
-_NO_SPACE = "    [[ ${COMPREPLY[0]} == *= ]] && compopt -o nospace 2>/dev/null\n"
-
-
-@click.command(cls=Command)
-@click.argument("shell", type=click.Choice(SHELLS))
-@json_option
-def completion(shell: str, as_json: bool) -> None:
-    """Print the script by which SHELL completes commands, codes, tags and fields."""
-    whole = click.get_current_context().find_root().command
-    made = get_completion_class(shell)
-    assert made is not None
-    script = made(whole, {}, "wiretrack", COMPLETING).source()
-    if shell == "bash":
-        script = script.replace(_SPACE, _NO_SPACE + _SPACE)
-    show({"shell": shell, "script": script}, as_json, lambda: click.echo(script))
-    say_next(do_next("completed", shell), with_data=True)

@@ -88,7 +88,7 @@ JOBS = {
     "Serve": {
         "serve": ("serve", "Serve the pages for phones and the HTTP API."),
         "manual": ("demo", "Show a topic of the manual, or which topics there are."),
-        "completion": ("completing", "Print the script by which a shell completes what you type."),
+        "completion": ("completion", "Print the script by which a shell completes what you type."),
     },
 }
 COMMANDS = {name: told for commands in JOBS.values() for name, told in commands.items()}
