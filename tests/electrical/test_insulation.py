@@ -9,9 +9,6 @@ import pytest
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, meter_of
 from wiretrack.electrical.insulation import (
-    BASES,
-    Basis,
-    InsulationTest,
     insulation_requirements,
     insulation_verdict,
     meant_otherwise,
@@ -27,12 +24,11 @@ METER = meter_of("3% + 2 digits", "0.01 Mohm")
 
 def judge(
     text: str, *, system: str | None = "ac-3ph", volts: float | None = 400,
-    test_v: float | None = 500, voc: float | None = None, basis: Basis = "IEC",
-    meter: Meter = METER, temp_c: float | None = None,
+    test_v: float | None = 500, voc: float | None = None, meter: Meter = METER,
 ) -> Verdict:  # fmt: skip
     return insulation_verdict(
-        parse_reading("insulation", text), InsulationTest(test_v, meter, temp_c), system=system,
-        max_voltage_v=volts, voc_stc_v=voc, basis=basis,
+        parse_reading("insulation", text), test_v, meter, system=system,
+        max_voltage_v=volts, voc_stc_v=voc,
     )  # fmt: skip
 
 
@@ -72,28 +68,6 @@ def test_the_limit_of_an_array_is_that_of_iec_62446_1_by_its_system_voltage(
     assert (required.test_voltage_v, required.limit_ohm) == (test_v, mohm * 1e6)
     assert ("confidence in this row: medium" in required.source) is not sure
     assert "1.25 x Voc" in required.note
-
-
-# ANSI/NETA MTS-2019 table 100.1, two reprints compared: rating, test voltage, Mohm at 20 °C.
-@pytest.mark.parametrize(
-    ("volts", "test_v", "mohm"),
-    [
-        (24, 500, 25), (250, 500, 25), (400, 1000, 100), (600, 1000, 100), (1000, 1000, 100),
-        (2500, 1000, 500), (5000, 2500, 1500), (8000, 2500, 2500), (15000, 2500, 5000),
-        (25000, 5000, 10000), (34500, 5000, 100000), (46000, 5000, 100000),
-    ],
-)  # fmt: skip
-def test_the_maintenance_limit_is_that_of_the_voltage_class_above(
-    volts: float, test_v: float, mohm: float
-) -> None:
-    (required,), _ = insulation_requirements("ac-3ph", volts, basis="NETA MTS")
-    assert (required.test_voltage_v, required.limit_ohm) == (test_v, mohm * 1e6)
-    assert required.at_c == 20
-
-
-def test_the_acceptance_limits_say_how_unsure_they_are_and_cite_no_table() -> None:
-    (required,), _ = insulation_requirements("ac-3ph", 600, basis="NETA ATS")
-    assert required.source == "ANSI/NETA ATS (confidence in this row: low)"
 
 
 @pytest.mark.parametrize(
@@ -208,7 +182,6 @@ def test_unknown_facts_of_the_circuit_are_named() -> None:
     pv = judge("5M", system="dc-pv", volts=None)
     assert pv.missing == ("open-circuit voltage of the array",)
     assert pv.source.startswith("IEC 62446-1:2016")
-    assert judge("5M", basis="NETA MTS", volts=None).source.startswith("ANSI/NETA MTS-2019")
 
 
 def test_a_stated_system_voltage_serves_where_modules_are_unknown() -> None:
@@ -222,14 +195,6 @@ def test_voltages_above_the_standards_scope_have_no_limit(system: str, volts: fl
     verdict = judge("5G", system=system, volts=volts, test_v=1000)
     assert verdict.outcome == "doubt"
     assert "above the scope" in verdict.reason
-
-
-def test_neta_judges_the_reading_brought_to_20_degrees() -> None:
-    assert judge("90M", basis="NETA MTS", test_v=1000).missing == ("temperature",)
-    warm = judge("90M", basis="NETA MTS", test_v=1000, temp_c=30)
-    assert warm.outcome == "pass"
-    assert warm.figure == pytest.approx(90e6 * 1.58)  # table 100.14.1: 1.58 at 30 °C, solid
-    assert judge("90M", basis="NETA MTS", test_v=1000, temp_c=20).outcome == "fail"
 
 
 def test_a_bare_number_is_ohms_and_the_reason_says_so() -> None:
@@ -253,12 +218,3 @@ def test_impossible_facts_are_refused() -> None:
         judge("5M", test_v=float("inf"))
     with pytest.raises(BadInputError, match="dc-pv"):
         judge("5M", system="perpetual")
-    with pytest.raises(BadInputError, match="NETA MTS"):
-        judge("5M", basis="folklore")  # type: ignore[arg-type]
-    assert BASES[0] == "IEC"
-
-
-def test_above_the_last_class_of_neta_there_is_no_limit() -> None:
-    verdict = judge("5G", volts=50_000, basis="NETA MTS", test_v=5000, temp_c=20)
-    assert verdict.outcome == "doubt"
-    assert "above ANSI/NETA MTS-2019 table 100.1" in verdict.reason

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
@@ -20,7 +20,6 @@ from wiretrack.electrical.accuracy import (
 from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.quantity_text import format_measured, format_resistance
 from wiretrack.electrical.tables import Row, load_table
-from wiretrack.electrical.trending import corrected_neta
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass, pattern
 from wiretrack.model.entity import Verdict
@@ -30,14 +29,11 @@ from wiretrack.sources import (
     IEC_60364_6,
     IEC_61557_2,
     IEC_62446_1,
-    NETA_ATS,
-    NETA_MTS,
     Source,
 )
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.electrical.trending import Material
 
 
 # IEC 61557-2, clause 4: the tester's own voltage lies between its nominal value and so much of it
@@ -47,55 +43,37 @@ _LOW_OHM = 1e4  # a bare number this low was likely meant as megohms
 _TYPED = pattern(r"([>\u2265=\s+]*[0-9.]+(?:[eE][+-]?[0-9]+)?)\s*(.*)")
 
 
-@dataclass(frozen=True)
-class InsulationTest:
-    """How an insulation reading was taken.
-
-    `test_voltage_v` is the DC voltage; with less than the limit asks for a reading is no evidence;
-    with more it can show that the limit is met, but not that it isn't. `temp_c` and `material`
-    are those of the insulation.
-    """
-
-    test_voltage_v: float | None
-    meter: Meter = UNKNOWN_METER
-    temp_c: float | None = None
-    material: Material = "solid"
-
-
 def insulation_verdict(
-    measured: Measured, test: InsulationTest, *, system: str | None,
-    max_voltage_v: float | None, voc_stc_v: float | None = None, basis: Basis = "IEC",
+    measured: Measured, test_voltage_v: float | None, meter: Meter = UNKNOWN_METER, *,
+    system: str | None, max_voltage_v: float | None, voc_stc_v: float | None = None,
 ) -> Verdict:  # fmt: skip
     """Return the verdict on an insulation reading, in ohm.
 
-    An over-range display is a bound. The system and the voltages are those of the circuit;
-    `voc_stc_v` is the open-circuit voltage of a PV array at STC. `basis` says which limits;
-    those of NETA hold at 20 °C and need the temperature and the material.
+    An over-range display is a bound. With less than the test voltage (DC) that the limit asks for
+    a reading is no evidence; with more it can show that the limit is met, but not that it isn't.
+    The system and the other voltages are those of the circuit; `voc_stc_v` is the open-circuit
+    voltage of a PV array at STC.
 
-    Source: IEC 60364-6:2016 table 6.1; IEC 62446-1:2016, 6.7; ANSI/NETA table 100.1 (reprints);
-    JCGM 106:2012, 8.3.2.
+    Source: IEC 60364-6:2016 table 6.1; IEC 62446-1:2016, 6.7 (reprints); JCGM 106:2012, 8.3.2.
     """
-    choices, missing = insulation_requirements(
-        system, max_voltage_v, voc_stc_v=voc_stc_v, basis=basis
-    )
+    choices, missing = insulation_requirements(system, max_voltage_v, voc_stc_v=voc_stc_v)
     if not choices:
         reason = f"no limit can be chosen; missing: {' and '.join(missing)}"
         verdict = _doubt(measured, None, reason, missing)
-        return replace(verdict, source=basis_source(system, basis))
-    test_voltage_v = test.test_voltage_v
+        return replace(verdict, source=basis_source(system))
     if test_voltage_v is None:
         reason = f"test voltage not stated; {_asked(choices)}: no evidence for the limit"
         return _doubt(measured, choices[0], reason, ("test voltage",))
     between(1, 50_000, "Test voltage", test_voltage_v, "V")
-    measured = bounded(measured, test.meter)
+    measured = bounded(measured, meter)
     required = next((r for r in choices if _serves(test_voltage_v, r)), None)
     if required is not None:
-        return _judge(measured, required, test_voltage_v, test)
+        return _judge(measured, required, test_voltage_v, meter)
     below = [r for r in choices if r.test_voltage_v < test_voltage_v]
     if not below:
         reason = f"taken with {test_voltage_v:g} V; {_asked(choices)}: no evidence for the limit"
         return _doubt(measured, choices[0], reason + _exception(choices[0], test_voltage_v), ())
-    verdict = _judge(measured, below[-1], test_voltage_v, test)
+    verdict = _judge(measured, below[-1], test_voltage_v, meter)
     return _harder(verdict, below[-1], test_voltage_v)
 
 
@@ -137,56 +115,33 @@ def _exception(required: Requirement, test_voltage_v: float) -> str:
 
 
 def _judge(
-    measured: Measured, required: Requirement, test_voltage_v: float, test: InsulationTest
+    measured: Measured, required: Requirement, test_voltage_v: float, meter: Meter
 ) -> Verdict:
-    meter, temp_c, material = test.meter, test.temp_c, test.material
     if measured.number is None:
         reason = (
             "OL shows no bound: write what the display goes up to, such as >2000M, or record the "
             "range of the instrument"
         )
         return _doubt(measured, required, reason, ("top of the range",))
-    figure, note, source = measured.number, "", required.source
-    if required.at_c is not None:
-        if temp_c is None:
-            reason = f"the limit holds at {required.at_c:g} °C and the temperature isn't stated"
-            return _doubt(measured, required, reason, ("temperature",))
-        trend = corrected_neta(figure, temp_c, material)
-        figure, note = trend.ohms, f"; {trend.note}"
-        source = f"{source}; {trend.source}"
+    figure = measured.number
     guard = _guard(measured, meter, figure)
     outcome = at_least(figure, required.limit_ohm, guard)
     if measured.over_range and outcome != "pass":
         reason = "this bound doesn't clear the limit: use a higher range"
-        return replace(_doubt(measured, required, reason, ("top of the range",)), source=source)
-    because = guard.because(outcome)
+        return _doubt(measured, required, reason, ("top of the range",))
     reason = (
-        f"{_compared(measured, figure, required, test_voltage_v)}; {because}{note}{_hint(measured)}"
+        f"{format_measured(measured)} with {test_voltage_v:g} V; at least "
+        f"{format_resistance(required.limit_ohm)} for {required.circuit}; "
+        f"{guard.because(outcome)}{_hint(measured)}{required.note}"
     )
-    return Verdict(outcome, required.limit_ohm, "ohm", source, reason + required.note, figure,
+    return Verdict(outcome, required.limit_ohm, "ohm", required.source, reason, figure,
                    guard.accept)  # fmt: skip
 
 
 def _guard(measured: Measured, meter: Meter, figure: float) -> Guard:
-    """Return the guard band, scaled where the figure was brought to another temperature."""
     u = standard_uncertainty(measured, meter)
-    scale = figure / measured.number if measured.number else 1.0
-    worst, tester = WORST_OPERATING, IEC_61557_2.key
-    if u is None:
-        return guard_of(figure, None, "ohm", worst, tester)
-    return guard_of(figure, u * scale, "ohm", worst, tester, largest_part(measured, meter))
-
-
-def _compared(
-    measured: Measured, figure: float, required: Requirement, test_voltage_v: float
-) -> str:
-    shown = format_measured(measured)
-    if figure != measured.number:
-        shown = f"{shown}, {format_resistance(figure)} at {required.at_c:g} °C"
-    return (
-        f"{shown} with {test_voltage_v:g} V; at least "
-        f"{format_resistance(required.limit_ohm)} for {required.circuit}"
-    )
+    part = "" if u is None else largest_part(measured, meter)
+    return guard_of(figure, u, "ohm", WORST_OPERATING, IEC_61557_2.key, part)
 
 
 def meant_otherwise(measured: Measured) -> tuple[str, str] | None:
@@ -228,9 +183,6 @@ def _doubt(
     )  # fmt: skip
 
 
-Basis = Literal["IEC", "NETA MTS", "NETA ATS"]
-BASES: tuple[Basis, ...] = ("IEC", "NETA MTS", "NETA ATS")
-
 # Extra-low voltage, IEC 60364-4-41 (its text not seen; 50 V AC and 120 V ripple-free DC are read in
 # the IEC's published vocabulary, IEC 61558-1:2005, 3.7.16): V AC and V DC.
 ELV_AC_V, ELV_DC_V = 50.0, 120.0
@@ -241,30 +193,25 @@ PV_VOLTAGE_FACTOR = 1.25  # IEC 62446-1:2016, 6.7 (from memory): system voltage 
 
 @dataclass(frozen=True)
 class Requirement:
-    """A least insulation resistance; `at_c` is set where the limit holds at one temperature."""
+    """A least insulation resistance."""
 
     limit_ohm: float
     test_voltage_v: float
     circuit: str
     source: str
     note: str = ""
-    at_c: float | None = None
 
 
 def insulation_requirements(
-    system: str | None, max_voltage_v: float | None, *,
-    voc_stc_v: float | None = None, basis: Basis = "IEC",
-) -> tuple[tuple[Requirement, ...], tuple[str, ...]]:  # fmt: skip
+    system: str | None, max_voltage_v: float | None, *, voc_stc_v: float | None = None
+) -> tuple[tuple[Requirement, ...], tuple[str, ...]]:
     """Return the requirements that a reading may meet, and the facts missing to choose one.
 
     The first requirement is the one to test by. There are two for extra-low voltage, since a
     circuit that isn't SELV or PELV falls under the next row.
 
-    Raises `BadInputError` if the system or the basis isn't known, or a voltage isn't a number above
-    0.
+    Raises `BadInputError` if the system isn't known, or a voltage isn't a number above 0.
     """
-    if basis not in BASES:
-        raise BadInputError(f"'{basis}' is not a basis for insulation. Bases: {', '.join(BASES)}.")
     if system is None:
         return (), ("system of the circuit",)
     if system not in SYSTEMS:
@@ -272,19 +219,13 @@ def insulation_requirements(
     for value in (max_voltage_v, voc_stc_v):
         if value is not None:
             above(0, "Voltage", value, "V")
-    if basis != "IEC":
-        return _neta(basis, max_voltage_v)
     if system == "dc-pv":
         return _pv(max_voltage_v, voc_stc_v)
     return _low_voltage(system, max_voltage_v)
 
 
-def basis_source(system: str | None, basis: Basis = "IEC") -> str:
+def basis_source(system: str | None) -> str:
     """Return the publication that a circuit's insulation limits come from."""
-    if basis == "NETA MTS":
-        return NETA_MTS.cite("table 100.1")
-    if basis == "NETA ATS":
-        return NETA_ATS.cite("table 100.1")
     return IEC_62446_1.cite("6.7") if system == "dc-pv" else IEC_60364_6.cite("table 6.1")
 
 
@@ -332,21 +273,6 @@ def _within(row: Row, system_v: float) -> bool:
     """Return whether a band holds: below 120 V, 120 to 500 V, above 500 up to 1000 V."""
     top = float(row["up_to_v"])
     return system_v < top if top == 120 else system_v <= top
-
-
-def _neta(basis: Basis, voltage_v: float | None) -> tuple[tuple[Requirement, ...], tuple[str, ...]]:
-    """Return the row of NETA's table for the voltage class that covers the circuit's voltage."""
-    if voltage_v is None:
-        return (), ("highest voltage of the circuit",)
-    name, source = {
-        "NETA MTS": ("insulation_neta_mts", NETA_MTS),
-        "NETA ATS": ("insulation_neta_ats", NETA_ATS),
-    }[basis]
-    row = load_table(name).up_to("rating_v", voltage_v)
-    if row is None:
-        return (), (f"limit for {voltage_v:g} V, which is above {source.key} table 100.1",)
-    required = _requirement(row, source, "table 100.1", f"equipment rated {row['rating_v']} V")
-    return (replace(required, at_c=20.0),), ()
 
 
 def _requirement(row: Row, source: Source, place: str, circuit: str, note: str = "") -> Requirement:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.cautions import DEAD
 from wiretrack.electrical.insulation import (
-    InsulationTest,
     basis_source,
     insulation_requirements,
     insulation_verdict,
@@ -73,9 +72,8 @@ class Insulation(ReadingKind):
         circuit = record.circuit(*subject.circuits)
         return insulation_verdict(
             measured,
-            InsulationTest(
-                reading.test_voltage_v, record.meter(reading.instrument), reading.temp_c
-            ),
+            reading.test_voltage_v,
+            record.meter(reading.instrument),
             system=circuit.system,
             max_voltage_v=circuit.max_voltage_v,
             voc_stc_v=voc_stc_v(circuit),
