@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from wiretrack.store.health import Backup
     from wiretrack.store.rescue import LostRow, Rescued
     from wiretrack.store.undecided import Undecided
-    from wiretrack.tasks.merge.merging import Joined, MergeResult, SaidSame
+    from wiretrack.tasks.change.merging import Joined, MergeResult, SaidSame
     from wiretrack.tasks.report.standing import NextStep
 
 FILE = click.Path(path_type=Path)
@@ -142,8 +142,8 @@ def merge(
     """
     from wiretrack.store.tails import Taken
     from wiretrack.store.undecided import undecided
-    from wiretrack.tasks.merge.merging import MergeResult, decided
-    from wiretrack.tasks.merge.merging import merge as merge_file
+    from wiretrack.tasks.change.merging import MergeResult, decided
+    from wiretrack.tasks.change.merging import merge as merge_file
 
     registry = site.registry
     if look and decisions:
@@ -233,7 +233,7 @@ def _show_undecided(each: Undecided) -> None:
 def _ask(site: OpenSite, found: MergeResult) -> None:
     """Ask about one after the other which value holds; what is left is undecided still."""
     from wiretrack.store.undecided import decide
-    from wiretrack.tasks.merge.merging import same as same_records
+    from wiretrack.tasks.change.merging import same as same_records
 
     _show_taken(found)
     for each in found.undecided:
@@ -274,7 +274,7 @@ def same(site: OpenSite, one: str, other: str) -> Answer:
     They become one record with the work of both; either tag leads to it. What they differ in is
     undecided. Of boxes, what is in both under one code is the same too.
     """
-    from wiretrack.tasks.merge.merging import same as same_records
+    from wiretrack.tasks.change.merging import same as same_records
 
     found = same_records(site.registry, one, other, who=site.who)
     return Answer(found, lambda: _show_same(found))

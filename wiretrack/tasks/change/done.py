@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Self
 
 from wiretrack import days
 from wiretrack.days import day, surely_before
+from wiretrack.electrical.cautions import DEAD, around
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
