@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import qrcode
 
 from wiretrack.labels.output import print_labels
-from wiretrack.labels.stocks import get_stock
+from wiretrack.labels.stocks import get_stock, shipped_stocks
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.labels.symbol import symbol_choices
 from wiretrack.model.tags import ALPHABET, check_character, make_payload
@@ -63,7 +63,9 @@ def main(count: int = 10_000, stock: str = "flag-70x16-300", base: str | None = 
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "labels.pdf"
         workers = os.cpu_count() or 1
-        printed = print_labels(subjects(count, base), get_stock(stock), file, workers=workers)
+        printed = print_labels(
+            subjects(count, base), get_stock(stock, shipped_stocks()), file, workers=workers
+        )
         size = file.stat().st_size
     labels = time.perf_counter() - start
     kibibytes = sum(

@@ -14,7 +14,7 @@ from wiretrack.model.entity import Verdict
 
 def test_the_acceptance_limit_is_the_limit_less_the_guard_band() -> None:
     # JCGM 106:2012, 8.3.2.2: w = rU with r = 1 and U = 2u, so A = T - 2u.
-    guard = guard_of(0.5, 0.01, "ohm", 0.3, "")
+    guard = guard_of(0.5, 0.01, 0.3, "")
     assert guard.accept == pytest.approx(0.02)
     assert at_most(0.979, 1.0, guard) == "pass"
     assert at_most(0.981, 1.0, guard) == "doubt"
@@ -28,11 +28,11 @@ def test_the_acceptance_limit_is_the_limit_less_the_guard_band() -> None:
 
 def test_an_unknown_instrument_passes_only_if_the_worst_tester_would() -> None:
     # IEC 61557-2: at most 30 % off in use.
-    guard = guard_of(1.2e6, None, "ohm", 0.3, "IEC 61557-2")
+    guard = guard_of(1.2e6, None, 0.3, "IEC 61557-2")
     assert at_least(1.2e6, 1e6, guard) == "doubt"
-    wide = guard_of(1.5e6, None, "ohm", 0.3, "IEC 61557-2")
+    wide = guard_of(1.5e6, None, 0.3, "IEC 61557-2")
     assert at_least(1.5e6, 1e6, wide) == "pass"
-    assert at_least(0.9e6, 1e6, guard_of(0.9e6, None, "ohm", 0.3, "")) == "fail"
+    assert at_least(0.9e6, 1e6, guard_of(0.9e6, None, 0.3, "")) == "fail"
 
 
 @given(
@@ -41,7 +41,7 @@ def test_an_unknown_instrument_passes_only_if_the_worst_tester_would() -> None:
 def test_no_pass_lies_beyond_the_limit_and_no_fail_within(
     figure: float, limit: float, u: float
 ) -> None:
-    guard = guard_of(figure, u, "ohm", 0.3, "")
+    guard = guard_of(figure, u, 0.3, "")
     high, low = at_most(figure, limit, guard), at_least(figure, limit, guard)
     assert not (high == "pass" and figure > limit)
     assert not (high == "fail" and figure <= limit)

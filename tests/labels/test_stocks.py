@@ -72,13 +72,13 @@ def test_a_users_stock_joins_the_shipped_ones_and_replaces_its_namesake(tmp_path
 
 
 def test_a_stock_is_found_by_name_among_those_given(tmp_path: Path) -> None:
-    assert get_stock("flag-70x16-300").width_mm == 70
+    assert get_stock("flag-70x16-300", shipped_stocks()).width_mm == 70
     assert get_stock("mine", load_stocks(write(tmp_path / "s.json", ROLL))).height_mm == 20
 
 
 def test_an_unknown_stock_is_named_with_its_nearest() -> None:
     with pytest.raises(TableEntryError) as caught:
-        get_stock("flag-70x16-30")
+        get_stock("flag-70x16-30", shipped_stocks())
     assert str(caught.value).startswith(
         "The list of label stocks has no entry 'flag-70x16-30'. Nearest in it: flag-70x16-300"
     )

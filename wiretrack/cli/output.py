@@ -12,7 +12,7 @@ import re
 import sys
 from contextlib import contextmanager
 from itertools import chain, islice, zip_longest
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
 import click
 
@@ -61,9 +61,9 @@ def print_json(result: object, indent: int | None = 2) -> None:
     sys.stdout.flush()
 
 
-def console(file: TextIO | None = None) -> Terminal:
+def console() -> Terminal:
     """Return the terminal for people; 80 columns where the width isn't known."""
-    return _screen[-1] if _screen and file is None else terminal(file)
+    return _screen[-1] if _screen else terminal()
 
 
 def write(lines: Iterable[str], target: Terminal | None = None) -> None:

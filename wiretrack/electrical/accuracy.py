@@ -166,10 +166,9 @@ class Guard:
 
 
 def guard_of(
-    figure: float, u: float | None, unit: str, worst: float, tester: str,
-    part: str | None = None,
-) -> Guard:  # fmt: skip
-    """Return the guard band of a figure in its unit.
+    figure: float, u: float | None, worst: float, tester: str, part: str | None = None
+) -> Guard:
+    """Return the guard band of a figure in ohm.
 
     `u` is the figure's standard uncertainty, None where the instrument's accuracy isn't known;
     `part` is what widens it most. `worst` is the most that such a tester may be off, as a
@@ -184,7 +183,7 @@ def guard_of(
         return Guard(width, 0.0, why)
     width = 2 * u
     most = f"mostly from the instrument's {part}" if part else None
-    why = f"guard band {format_number(width, unit)} ({JCGM_106.key})"
+    why = f"guard band {format_number(width, 'ohm')} ({JCGM_106.key})"
     return Guard(width, width, why, most)
 
 

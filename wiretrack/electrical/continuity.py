@@ -232,9 +232,7 @@ def _shown(measured: Measured, leads_ohm: float, meter: Meter) -> _Shown:
     if part and leads_ohm:
         part += ", once for the reading and once for the leads"
     worst, tester = WORST_OPERATING, IEC_61557_4.key
-    return _Shown(
-        measured, leads_ohm, meter, figure, guard_of(figure, u, "ohm", worst, tester, part)
-    )
+    return _Shown(measured, leads_ohm, meter, figure, guard_of(figure, u, worst, tester, part))
 
 
 def _u(measured: Measured, leads_ohm: float, meter: Meter) -> float | None:

@@ -146,16 +146,14 @@ def parse_trade_size(text: str) -> str:
     return plain
 
 
-def bore_of(type_: str, trade_size: str, older: bool = False) -> Bore:
+def bore_of(type_: str, trade_size: str) -> Bore:
     """Return the inside of a raceway by NEC chapter 9 table 4 (reprint; original not seen).
 
-    `older`, of ENT alone: the dimensions of older printings. Raises `TableEntryError` if the
-    table has no such raceway; the sizes it has are named.
+    Raises `TableEntryError` if the table has no such raceway; the sizes it has are named.
     """
-    name = f"{type_} older" if older and type_ == "ENT" else type_
     table = load_table("nec_ch9_table4")
-    row = table.find(raceway=name, trade_size=trade_size)
+    row = table.find(raceway=type_, trade_size=trade_size)
     if row is None:
-        sizes = [f"{type_} {r['trade_size']}" for r in table.rows if r["raceway"] == name]
+        sizes = [f"{type_} {r['trade_size']}" for r in table.rows if r["raceway"] == type_]
         raise TableEntryError("NEC chapter 9 table 4", f"{type_} {trade_size}", sizes or TYPES)
     return Bore(type_, trade_size, float(row["inside_diameter_in"]), float(row["area_in2"]))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     WORST_OPERATING,
-    Guard,
     Meter,
     at_least,
     bounded,
@@ -124,7 +123,9 @@ def _judge(
         )
         return _doubt(measured, required, reason, ("top of the range",))
     figure = measured.number
-    guard = _guard(measured, meter, figure)
+    u = standard_uncertainty(measured, meter)
+    part = None if u is None else largest_part(measured, meter)
+    guard = guard_of(figure, u, WORST_OPERATING, IEC_61557_2.key, part)
     outcome = at_least(figure, required.limit_ohm, guard)
     if measured.over_range and outcome != "pass":
         reason = "this bound doesn't clear the limit: use a higher range"
@@ -136,12 +137,6 @@ def _judge(
     )
     return Verdict(outcome, required.limit_ohm, "ohm", required.source, reason, figure,
                    guard.accept)  # fmt: skip
-
-
-def _guard(measured: Measured, meter: Meter, figure: float) -> Guard:
-    u = standard_uncertainty(measured, meter)
-    part = "" if u is None else largest_part(measured, meter)
-    return guard_of(figure, u, "ohm", WORST_OPERATING, IEC_61557_2.key, part)
 
 
 def meant_otherwise(measured: Measured) -> tuple[str, str] | None:

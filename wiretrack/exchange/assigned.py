@@ -31,18 +31,18 @@ def fields_of(of: type) -> dict[str, Fact]:
     return {fact.key: fact for fact in flat_facts(of) if fact.key not in _NEVER_TYPED}
 
 
-def assigned(of: type, texts: Mapping[str, str], *, clear: bool) -> Row:
+def assigned(of: type, texts: Mapping[str, str]) -> Row:
     """Return the row that these fields make of a record; one made unknown is `None` there.
 
     A place may stand for an end: ``from`` is ``BOX/TERMINAL``, or a box alone.
 
-    Raises `FieldError` if there is no such field, or it can't be unknown, or never changes
-    (`clear`); `AmbiguousError` if a word may mean several.
+    Raises `FieldError` if there is no such field, or it can't be unknown, or never changes;
+    `AmbiguousError` if a word may mean several.
 
     >>> from wiretrack.model.entities import Conductor, Raceway
-    >>> assigned(Conductor, {"from": "MDB/Q4:1", "strands": "7"}, clear=True)
+    >>> assigned(Conductor, {"from": "MDB/Q4:1", "strands": "7"})
     {'from': {'enclosure': 'MDB', 'terminal': 'Q4:1'}, 'strands': 7}
-    >>> assigned(Raceway, {"from": "MDB", "walls": "3 m, 4 m", "metal": "yes"}, clear=True)
+    >>> assigned(Raceway, {"from": "MDB", "walls": "3 m, 4 m", "metal": "yes"})
     {'from': 'MDB', 'walls': ['3 m', '4 m'], 'metal': True}
     """
     row: Row = {}
@@ -54,7 +54,7 @@ def assigned(of: type, texts: Mapping[str, str], *, clear: bool) -> Row:
         fact = facts.get(key)
         if fact is None:
             raise FieldError(key, _unknown(of, key, [*facts]))
-        if not text.strip() and (fact.needed or not clear):
+        if not text.strip() and (fact.needed):
             noun = articled(_noun(of))
             raise FieldError(key, f"{key} is empty. {noun[0].upper()}{noun[1:]} needs it.")
         holder = row.setdefault(fact.outer, {}) if fact.outer else row

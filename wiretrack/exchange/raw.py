@@ -65,20 +65,6 @@ def fatal(file: FilePath, place: str, message: str) -> SiteFileError:
     return SiteFileError(safe(str(file)), [Fault(place, message)])
 
 
-def read_text(file: FilePath, place: str = "") -> str:
-    """Return the text of a UTF-8 file, with or without a byte order mark.
-
-    Raises `SiteFileError` if the file can't be opened, is empty, too large, or isn't UTF-8.
-    """
-    content = read_bytes(file, place)
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        at = f"the byte {content[error.start]:#04x} at offset {error.start}"
-        message = f"The file is not UTF-8: {at}. Save it as UTF-8."
-        raise fatal(file, place, message) from error
-
-
 def read_bytes(file: FilePath, place: str = "") -> bytes:
     """Return what a file holds; `SiteFileError` if it is empty, too large, or can't be opened."""
     try:
@@ -181,7 +167,12 @@ def read_json(file: FilePath) -> RawSite:
 
     Raises `SiteFileError` if the file can't be read, isn't JSON, or isn't an object.
     """
-    text = read_text(file)
+    content = read_bytes(file)
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        at = f"the byte {content[error.start]:#04x} at offset {error.start}"
+        raise fatal(file, "", f"The file is not UTF-8: {at}. Save it as UTF-8.") from error
     if text.count("[") + text.count("{") > MAX_ITEMS:
         message = f"The file holds more than {MAX_ITEMS} lists and objects."
         raise fatal(file, "", f"{message} Load the site in smaller parts.")

@@ -36,19 +36,8 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
     `known` is what the registry that the file is added to holds already. Raises `SiteFileError`
     if anything is wrong; it lists every fault with its place.
     """
-    return read_placed(path, known)[0]
-
-
-def read_placed(
-    path: str | Path, known: Known = EMPTY, rules: SheetRules | None = None
-) -> tuple[SiteDocument, Faults]:
-    """Return what `read_site` does, and the list for faults that others find in it.
-
-    `rules` say how sheets with headings of their own are read.
-    """
     file = Path(path)
-    raw = read_raw(file, rules)
-    return build(_faultless(file, raw, known)), raw.faults
+    return build(_faultless(file, read_raw(file), known))
 
 
 def read_raw(file: Path, rules: SheetRules | None = None) -> RawSite:

@@ -52,16 +52,15 @@ def load_stocks(*user_files: Path) -> dict[str, Stock]:
     return stocks
 
 
-def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
+def get_stock(name: str, stocks: Mapping[str, Stock]) -> Stock:
     """Return the stock of that name.
 
     Raises `TableEntryError` if there is none; it names the nearest.
     """
-    known = shipped_stocks() if stocks is None else stocks
-    if name not in known:
-        close = near(name, known)
-        raise TableEntryError("The list of label stocks", name, close or sorted(known))
-    return known[name]
+    if name not in stocks:
+        close = near(name, stocks)
+        raise TableEntryError("The list of label stocks", name, close or sorted(stocks))
+    return stocks[name]
 
 
 def save_stock(stock: Stock, path: Path) -> None:

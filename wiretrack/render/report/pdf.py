@@ -91,7 +91,7 @@ class _Flow:
         self.pen, self.face = pen, pen.face
 
     def title(self, text: str) -> None:
-        self._paragraph(text, _TITLE_PT, heavy=True)
+        self._paragraph(text, _TITLE_PT)
         self.pen.skip(2)
 
     def add(self, block: Block) -> None:
@@ -122,7 +122,7 @@ class _Flow:
         self.pen.skip({1: 5.0, 2: 3.5, 3: 2.5}[block.level])
         self.pen.keep(_KEEP_MM[block.level])
         self.pen.bookmark(self.face.printable(one_line(block.text)), block.level - 1)
-        self._paragraph(block.text, _HEADINGS_PT[block.level], heavy=True)
+        self._paragraph(block.text, _HEADINGS_PT[block.level])
         if block.level < 3:
             self.pen.rule(0.4 if block.level == 1 else 0.2)
         self.pen.skip(1)
@@ -143,10 +143,10 @@ class _Flow:
             self.pen.skip(line_mm(size))
         self.pen.skip(1)
 
-    def _paragraph(self, text: str, size_pt: float, *, heavy: bool) -> None:
-        for line in self.face.lines(text, self.pen.width_mm, size_pt, bold=heavy):
+    def _paragraph(self, text: str, size_pt: float) -> None:
+        for line in self.face.lines(text, self.pen.width_mm, size_pt, bold=True):
             self.pen.keep(line_mm(size_pt))
-            self.pen.write(line, 0, size_pt, "strong" if heavy else "")
+            self.pen.write(line, 0, size_pt, "strong")
             self.pen.skip(line_mm(size_pt))
 
     def _facts(self, block: Facts) -> None:

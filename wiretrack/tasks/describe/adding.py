@@ -172,7 +172,7 @@ def row_wanted(registry: Registry, wanted: Addition) -> Row:
     if wanted.like is not None:
         noun = of.__name__.lower()
         row = _like(record_called(registry, wanted.like, (noun,)))
-    typed = assigned(of, {**_named(registry, wanted), **wanted.fields}, clear=True)
+    typed = assigned(of, {**_named(registry, wanted), **wanted.fields})
     for key, value in typed.items():
         inner = row.get(key)
         row[key] = inner | value if isinstance(inner, dict) and isinstance(value, dict) else value
