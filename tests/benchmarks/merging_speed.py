@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from tests.record_of import add_document
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import End
+from wiretrack.model.source import SiteDocument
 from wiretrack.store.health import backup
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.merging import merge

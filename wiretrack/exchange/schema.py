@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.limits import METALS
 from wiretrack.exchange.places import TABLE_NAMES, articled
 from wiretrack.exchange.rest import ANSWER, REST, Rows
+from wiretrack.files import shipped
 from wiretrack.model import kinds, words
 from wiretrack.model import kinds as k
 from wiretrack.model.entities import Circuit, Conductor, Reading
@@ -19,7 +20,6 @@ from wiretrack.model.fields import Fact, Kind, facts, flat_facts
 from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.readings import BY_NAME
-from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -14,8 +14,9 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.encoding import meaning, position
-from wiretrack.errors import Fault, StockFileError, TableEntryError
+from wiretrack.errors import Fault, OutOfRangeError, StockFileError, TableEntryError
 from wiretrack.files import file_in_place, shipped
+from wiretrack.labels.fonts import face
 from wiretrack.labels.forms import FORMS
 from wiretrack.labels.output import packed, page_mm
 from wiretrack.labels.plan import Sheet, Stock, Zone

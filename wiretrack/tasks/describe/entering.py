@@ -178,7 +178,7 @@ def correct(
         raise BadInputError("Say what to change. Write FIELD=VALUE.")
     of: type = type(record)
     moves = {key: fields[key] for key in MOVES if of is Circuit and key in fields}
-    row = assigned(of, {key: fields[key] for key in fields if key not in moves}, clear=True)
+    row = assigned(of, {key: fields[key] for key in fields if key not in moves})
     led = rows_moved(registry, record, row.get("code", name), moves)
     conductors, circuits = touched(site_of(registry), record)
     ids = [*(conductor.id for conductor in conductors), *(each["id"] for each in led)]
