@@ -150,9 +150,9 @@ class Chain:
         """Return why an entry doesn't follow, else None and go on to it; `kept` is its hash."""
         why = self._fault(entry, kept, gone)
         if why is None and entry.number == 1:
-            self.site, self.key, why = entry.site, *_key(entry)
+            self.site, self.key, why = entry.site, *key_of(entry)
         if why is None and entry.signature is not None and self.key:
-            why = _forged(self.key, entry)
+            why = forged(self.key, entry)
         if why is None:
             self.number, self.hash = entry.number, entry.hash
             self.is_signed = entry.signature is not None
@@ -174,7 +174,8 @@ class Chain:
         return None if kept in (None, entry.hash) else "its hash is another"
 
 
-def _key(entry: Entry) -> tuple[bytes, str | None]:
+def key_of(entry: Entry) -> tuple[bytes, str | None]:
+    """Return the key that a writer's first entry names, or none and why."""
     try:
         public = bytes.fromhex(entry.said["key"])
     except (KeyError, TypeError, ValueError):
@@ -184,7 +185,8 @@ def _key(entry: Entry) -> tuple[bytes, str | None]:
     return public, None if writer_of(public) == entry.writer else "its key is another writer's"
 
 
-def _forged(key: bytes, entry: Entry) -> str | None:
+def forged(key: bytes, entry: Entry) -> str | None:
+    """Return that an entry isn't signed with this key; None if it is."""
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 

@@ -89,18 +89,13 @@ class Procedure:
 
 
 def way_that_counts(rows: Sequence[Row]) -> list[Row]:
-    """Return the answers of the way that counts, first one first.
-
-    Parameters
-    ----------
-    rows : sequence of rows
-        All answers of one procedure, by ``seq``, with ``id`` and ``follows``.
-    """
+    """Return the answers of the way that counts, of all of one procedure by ``seq``."""
     if not rows or len(rows) == rows[-1]["seq"]:
         return list(rows)
     by_id = {row["id"]: row for row in rows}
     deepest = rows[-1]["seq"]
-    return min((_way(by_id, row) for row in rows if row["seq"] == deepest), key=_ids)
+    return min((_way(by_id, row) for row in rows if row["seq"] == deepest),
+               key=lambda way: [row["id"] for row in way])  # fmt: skip
 
 
 def superseding(rows: Sequence[Row]) -> list[list[Row]]:
@@ -155,7 +150,3 @@ def _way(by_id: Mapping[str, Row], last: Row) -> list[Row]:
     while (earlier := by_id.get(way[-1]["follows"] or "")) is not None:
         way.append(earlier)
     return way[::-1]
-
-
-def _ids(way: list[Row]) -> list[str]:
-    return [row["id"] for row in way]

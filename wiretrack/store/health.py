@@ -101,12 +101,7 @@ _INVARIANTS = (
 
 def problems(registry: Registry) -> list[Problem]:
     """Return what is wrong with a registry: its records, its log, and the records by the log."""
-    return [*prove(registry), *record_problems(registry)]
-
-
-def record_problems(registry: Registry) -> list[Problem]:
-    """Return what is wrong with the records themselves."""
-    found: list[Problem] = []
+    found = [*prove(registry)]
     for look in (_database, _broken, _kinds, _tags, _search):
         try:
             found += look(registry)

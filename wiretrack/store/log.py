@@ -20,6 +20,7 @@ from wiretrack.chain import BEGINNING, Entry, sealed
 from wiretrack.model.tags import drawn
 from wiretrack.store import writers
 from wiretrack.store.naming import NAMED, SAME
+from wiretrack.store.rows import known
 from wiretrack.store.same import TABLE, Same
 from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of
 from wiretrack.store.union import Union
@@ -313,11 +314,6 @@ def touched(
         return row | {"removed": known(before)}
     both = {key: [before[key], value] for key, value in after.items()}
     return row | {"changed": {key: pair for key, pair in both.items() if pair[0] != pair[1]}}
-
-
-def known(row: Mapping[str, Any]) -> Row:
-    """Return the row without its unknowns, and without its id."""
-    return {key: value for key, value in row.items() if value is not None and key != "id"}
 
 
 def lines_after(db: Connection, numbers: Mapping[str, int]) -> list[str]:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
@@ -118,28 +117,19 @@ def say_same(registry: Registry, pairs: Iterable[Statement], who: str | None) ->
         pair for pair in pairs
         if pair not in stated and len({known.ids.get(each, each) for each in pair[1:3]}) > 1
         and all(
-            pair[0] == "site" or _is_there(registry, pair[0], known.ids.get(each, each))
-            for each in pair[1:3]
+            pair[0] == "site"
+            or registry.row(f"SELECT 1 FROM {TABLES[pair[0]]} WHERE id = ?", [known.ids.get(e, e)])
+            for e in pair[1:3]
         )
     ]  # fmt: skip
-    if new:
-        with _refused(), registry.write(who) as db:
-            keys = ("what", "record", "other", "tag", "other_tag")
-            now = days.utc_now()
-            insert(db, TABLE, (
-                {"id": new_id(), **dict(zip(keys, pair, strict=True)), "at": now, "by": who}
-                for pair in new
-            ))  # fmt: skip
-    return new
-
-
-@contextmanager
-def _refused() -> Iterator[None]:
+    keys, now = ("what", "record", "other", "tag", "other_tag"), days.utc_now()
+    rows = (
+        {"id": new_id(), **dict(zip(keys, pair, strict=True)), "at": now, "by": who} for pair in new
+    )
     try:
-        yield
+        if new:
+            with registry.write(who) as db:
+                insert(db, TABLE, rows)
     except ContradictionError as error:
         raise BadInputError(f"They can't be said to be the same: {error}.") from error
-
-
-def _is_there(registry: Registry, what: str, record: str) -> bool:
-    return registry.row(f"SELECT 1 FROM {TABLES[what]} WHERE id = ?", [record]) is not None
+    return new

@@ -80,7 +80,9 @@ def place_called(
             if asked.names(place, kind, loosely=loosely)
         }
         if not found and not loosely:
-            found = dict.fromkeys(_anywhere(registry, text.strip(), what, with_poles))
+            anywhere = "{}.code = ? COLLATE NOCASE"
+            rows = _found(registry, anywhere, [text.strip()], what, with_poles)
+            found = {place: None for place, _ in rows}
         for kind in what:
             of_kind = [place for place in found if place.what == kind]
             if len(of_kind) > 1:
@@ -139,14 +141,6 @@ def _things(
     holes = ", ".join("?" * len(boxes))
     wanted = f"e.id IN (SELECT id FROM enclosures WHERE code COLLATE NOCASE IN ({holes}))"
     return _found(registry, wanted, [*boxes], what, with_poles)
-
-
-def _anywhere(
-    registry: Registry, code: str, what: tuple[str, ...], with_poles: bool
-) -> list[Place]:
-    """Return what has this code, in whatever box."""
-    rows = _found(registry, "{}.code = ? COLLATE NOCASE", [code], what, with_poles)
-    return [place for place, _ in rows]
 
 
 def _found(

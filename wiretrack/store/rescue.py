@@ -16,12 +16,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.chain import BEGINNING, Entry, is_whole, writer_of
+from wiretrack import chain
+from wiretrack.chain import BEGINNING, Entry, is_whole
 from wiretrack.errors import Hint, RegistryError
 from wiretrack.store import salvage, writers
 from wiretrack.store.foreign import guarded, ours_in
-from wiretrack.store.log import known
 from wiretrack.store.replay import refill, replayed
+from wiretrack.store.rows import known
 from wiretrack.store.schema import RECORDS
 from wiretrack.store.store import make_registry, new_registry_file
 from wiretrack.store.writing import new_id
@@ -113,7 +114,14 @@ def rescue(
     for each in replay.failed:
         number = each.entry.number
         lost.append(Lost(each.entry.writer.hex(), number, number, f"it is there, and {each.why}"))
-    left = list(_without_entry(replay, tables))
+    left: list[Row] = []  # rows of the damaged tables that no entry gives, as one would have them
+    for table, there in tables.items():
+        proved = {row[0] for row in replay.db.execute(f"SELECT id FROM {table}")}
+        left += (
+            {"table": table, "id": row["id"], "added": known(row)}
+            for row in there
+            if isinstance(row["id"], str) and row["id"] not in proved
+        )
     rows = _completed(replay, left if unproved else (), [*sites, *(e.site for e in entries)])
     _write(new, replay, (who, face, rows, lost))
     readings = replay.db.execute("SELECT count(*) FROM readings").fetchone()[0]
@@ -137,7 +145,10 @@ def _proved(found: list[Row], known_sites: list[str]) -> tuple[list[Entry], list
     An entry does if its body is what its hash covers; one of a chain follows the one before it.
     """
     followed = {row["previous"] for row in found} - {BEGINNING}
-    sites = list(dict.fromkeys([*known_sites, *_sites(found)]))[:_MOST_SITES]
+    first = (Entry(site="", **{k: row[k] for k in _OF_AN_ENTRY}) for row in found
+             if row["number"] == 1)  # fmt: skip
+    named = (str(entry.said.get("site", "")) for entry in first)
+    sites = [*dict.fromkeys([*known_sites, *named])][:_MOST_SITES]
     there: dict[tuple[bytes, int], tuple[Entry, Any]] = {}
     for row in found:
         for site in sites:
@@ -149,8 +160,8 @@ def _proved(found: list[Row], known_sites: list[str]) -> tuple[list[Entry], list
                 there[place] = (entry, row["nr"] or (other and other[1]))
     kept, lost = [], []
     for writer in dict.fromkeys(writer for writer, _ in there):
-        chain, gone = _chain([there[key] for key in sorted(there) if key[0] == writer])
-        kept += chain
+        whole, gone = _chain([there[key] for key in sorted(there) if key[0] == writer])
+        kept += whole
         lost += gone
     return [entry for _, entry in sorted(kept, key=lambda each: each[0])], lost
 
@@ -158,18 +169,12 @@ def _proved(found: list[Row], known_sites: list[str]) -> tuple[list[Entry], list
 _OF_AN_ENTRY = ("writer", "number", "previous", "content", "salt", "body", "signature")
 
 
-def _sites(found: Iterable[Row]) -> list[str]:
-    """Return the sites that the writers' first entries name."""
-    first = (Entry(site="", **{k: row[k] for k in _OF_AN_ENTRY}) for row in found
-             if row["number"] == 1)  # fmt: skip
-    return list(dict.fromkeys(str(entry.said.get("site", "")) for entry in first))
-
-
 def _chain(found: list[tuple[Entry, Any]]) -> tuple[list[tuple[Any, Entry]], list[Lost]]:
     """Return a writer's entries with their places in the log, and what is gone between them."""
     kept: list[tuple[Any, Entry]] = []
     lost: list[Lost] = []
-    key, before, nr = _key(found[0][0]), None, 0.0
+    key, fault = chain.key_of(found[0][0])
+    before, nr = None, 0.0
     for entry, place in found:
         expected = before.number + 1 if before else 1
         name = entry.writer.hex()
@@ -178,7 +183,7 @@ def _chain(found: list[tuple[Entry, Any]]) -> tuple[list[tuple[Any, Entry]], lis
         elif entry.previous != (before.hash if before else BEGINNING):
             lost.append(Lost(name, entry.number, entry.number, "it follows another entry"))
             break
-        if entry.signature and key and not _signed(key, entry):
+        if entry.signature and found[0][0].number == 1 and not fault and chain.forged(key, entry):
             lost.append(Lost(name, entry.number, entry.number, "its signature is damaged"))
             entry = replace(entry, signature=None)
         nr = place or nr + 1e-6 * entry.number
@@ -188,26 +193,6 @@ def _chain(found: list[tuple[Entry, Any]]) -> tuple[list[tuple[Any, Entry]], lis
         why = "it isn't signed: the rest of its commit is gone"
         lost.append(Lost(before.writer.hex(), before.number, before.number, why))
     return kept, lost
-
-
-def _key(entry: Entry) -> Any:
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-
-    with suppress(KeyError, TypeError, ValueError):
-        public = bytes.fromhex(entry.said["key"])
-        if entry.number == 1 and writer_of(public) == entry.writer:
-            return Ed25519PublicKey.from_public_bytes(public)
-    return None
-
-
-def _signed(key: Any, entry: Entry) -> bool:
-    from cryptography.exceptions import InvalidSignature
-
-    try:
-        key.verify(entry.signature, entry.hash)
-    except InvalidSignature:
-        return False
-    return True
 
 
 def _since(writer: Writer | None, entries: list[Entry]) -> list[Lost]:
@@ -259,15 +244,6 @@ def _rows(db: sqlite3.Connection, table: str, columns: list[str]) -> Iterator[Ro
             row = db.execute(f"{sql} WHERE rowid = ?", [number]).fetchone()
             if row:
                 yield dict(zip(columns, row[1:], strict=True))
-
-
-def _without_entry(replay: Replay, tables: dict[str, list[Row]]) -> Iterator[Row]:
-    """Yield each row of the damaged tables that no entry gives, as an entry would have it."""
-    for table, rows in tables.items():
-        proved = {row[0] for row in replay.db.execute(f"SELECT id FROM {table}")}
-        for row in rows:
-            if isinstance(row["id"], str) and row["id"] not in proved:
-                yield {"table": table, "id": row["id"], "added": known(row)}
 
 
 def _completed(replay: Replay, more: Iterable[Row], sites: list[str]) -> list[Row]:

@@ -77,6 +77,11 @@ def action_of(row: Row) -> str:
     return next(key for key in ("added", "changed", "removed") if key in row)
 
 
+def known(row: Mapping[str, Any]) -> Row:
+    """Return the row without its unknowns, and without its id."""
+    return {key: value for key, value in row.items() if value is not None and key != "id"}
+
+
 def written(row: Row) -> Row:
     """Return what a row writes into columns."""
     changed: Row = row.get("changed", {})

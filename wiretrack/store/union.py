@@ -18,7 +18,7 @@ from wiretrack.store.fold import LISTS, Operation, text_of
 from wiretrack.store.naming import NAMED, SAME, Names
 from wiretrack.store.operations import SITE, Before, Operations
 from wiretrack.store.removing import REMOVED, Removals
-from wiretrack.store.rows import still_so, written
+from wiretrack.store.rows import known, still_so, written
 from wiretrack.store.same import ContradictionError, Same
 from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of, row_as_json
 
@@ -159,16 +159,17 @@ class Union:
 
     def _says_that(self, owner: Owner, said: Sequence[Row], before: Before) -> bool:
         """Return whether a load says of a record what is known of it already."""
-        known = {row["id"]: row for row in before.rows(owner)}
+        there = {row["id"]: row for row in before.rows(owner)}
         empty = dict.fromkeys(self._columns[owner[0]])
         told = {row["id"]: {**empty, **row["added"], "id": row["id"]} for row in said}
-        return known == told
+        return there == told
 
     def _keep_base(self, owner: Owner, before: Before) -> None:
         """Keep as operations what a record was by its load, before the first work on it."""
         if not self._operations.exist(owner):
             rows = sorted(before.rows(owner), key=itemgetter("id"))
-            self._operations.keep(None, owner, map(_as_loaded, rows))
+            said = ({"id": row["id"], "added": known(row), "loaded": 1} for row in rows)
+            self._operations.keep(None, owner, said)  # as a load said it
 
     # Records of operations
 
@@ -361,12 +362,6 @@ class Union:
         values = {name: row.get(name) for name in self._columns[table]}
         sql = f"SELECT {row_as_json(self._db, table)}"
         return str(self._db.execute(sql, values).fetchone()[0])
-
-
-def _as_loaded(row: Row) -> Row:
-    """Return an operation that says of a row what a load said of it."""
-    added = {key: value for key, value in row.items() if value is not None and key != "id"}
-    return {"id": row["id"], "added": added, "loaded": 1}
 
 
 def more_of(said: Row) -> str | None:

@@ -105,7 +105,8 @@ def build_demo(folder: Path) -> Demo:
         ringout = _ring_out(registry, meter["ringout"])
         next(stage)
         unfinished = _begin(registry, meter["unfinished"])
-        logged = [_log(registry, test) for test in meter["tests"]]
+        texts = ((ReadingText(**test, by=WHO), test) for test in meter["tests"])
+        logged = [DemoTest(log_reading(registry, text, who=WHO), test) for text, test in texts]
         next(stage)
         pull = Labels(what=meter["ringout"]["pull"])
         sheet = print_wanted(registry, pull, PrintOrder(stock=SHEET_STOCK, out=made[1]))
@@ -156,10 +157,6 @@ def _begin(registry: Registry, facts: dict[str, Any]) -> Wanted:
         ringing.answer(step, meter.answer(step))
         touches += step.is_touch
     return wanted
-
-
-def _log(registry: Registry, stated: dict[str, Any]) -> DemoTest:
-    return DemoTest(log_reading(registry, ReadingText(**stated, by=WHO), who=WHO), stated)
 
 
 Node = tuple[str, str]

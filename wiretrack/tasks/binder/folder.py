@@ -18,7 +18,7 @@ from wiretrack.files import new_folder
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
 
 MARK = "README.txt"  # its first line tells a binder from other folders
@@ -54,9 +54,8 @@ class Draft:
 
     def close(self) -> None:
         """Write the checksum list; nothing may be written after it."""
-        text = checksum_list(self.digests)
-        (self.folder / CHECKSUMS).write_bytes(text.encode("utf-8"))
-        self.bytes += len(text.encode("utf-8"))
+        lines = (f"{self.digests[name]}  {name}\n" for name in sorted(self.digests))
+        self.bytes += (self.folder / CHECKSUMS).write_bytes("".join(lines).encode("utf-8"))
 
 
 @contextmanager
@@ -135,11 +134,6 @@ def digest_of(file: Path) -> str:
         while block := stream.read(_BLOCK):
             found.update(block)
     return found.hexdigest()
-
-
-def checksum_list(digests: Mapping[str, str]) -> str:
-    """Return the list of these files, by name."""
-    return "".join(f"{digests[name]}  {name}\n" for name in sorted(digests))
 
 
 def read_list(text: str) -> dict[str, str]:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,7 @@ from wiretrack.model.entities import Reading
 from wiretrack.model.entity import subject_text
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import SiteFacts
-from wiretrack.model.source import TABLES
+from wiretrack.model.source import RECORDS, TABLE_OF
 from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import NEW, Past, changes
 from wiretrack.store.history import ids_called
@@ -23,7 +24,7 @@ from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.source import StoredSource
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Mapping
+    from collections.abc import Collection, Iterable, Iterator
 
     from wiretrack.model.fields import Fact
     from wiretrack.store.changelog import Change, Owner
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from wiretrack.store.searching import Named
     from wiretrack.store.store import Registry
 
-_KINDS = {table: of for of, table in TABLES.items()}
+_NOUNS = {table: noun for noun, table in TABLE_OF.items()} | {"site": "site"}
 _NOTES = {"notes": "note", "attachments": "attachment"}
 _LABELS = ("label_prints", "placed_labels")
 _TOLD = {*NOTED_TABLES, "procedures"}
@@ -132,23 +133,12 @@ def _plain(key: str) -> str:
 @cache
 def _facts(what: str) -> Mapping[str, Fact]:
     """Return the fields of a kind of record, by their keys in a file."""
-    found = {_word(of): of for of in TABLES} | {"site": SiteFacts}
-    return {fact.key: fact for fact in flat_facts(found[what])} if what in found else {}
+    of = RECORDS.get(TABLE_OF.get(what, what))
+    return {fact.key: fact for fact in flat_facts(of)} if of else {}
 
 
-def _word(of: type) -> str:
-    return of.__name__.lower()
-
-
-@dataclass(frozen=True)
-class _State:
-    """A record at one time: what people call it, and its fields as a site file writes them."""
-
-    name: str
-    fields: Mapping[str, Any]
-
-
-_NOT_THERE = _State("", {})
+_State = tuple[str, Mapping[str, Any]]  # a record's name, and its fields as a site file writes them
+_NOT_THERE: _State = ("", {})
 
 
 def history(
@@ -189,7 +179,7 @@ def by_record(registry: Registry) -> dict[str, list[Touched]]:
             if touched.what not in (*_LOGGED, "label"):
                 found[touched.record].append(touched)
         for row in change.rows if change.file is not None else ():
-            if row.get("added") and row["table"] in _KINDS:
+            if row.get("added") and row["table"] in _NOUNS and row["table"] != "site":
                 brought.setdefault(row["id"], _brought(change, row))
     for record, touched in brought.items():
         if all(each.action != "added" for each in found[record]):
@@ -198,10 +188,9 @@ def by_record(registry: Registry) -> dict[str, list[Touched]]:
 
 
 def _brought(change: Change, row: Row) -> Touched:
-    """Return that a record came with a file."""
     known = row["added"]
     name = format_tag(known["tag"]) if "tag" in known else str(known.get("code", ""))
-    return _made(change, _word(_KINDS[row["table"]]), name, "added", {}, row["id"])
+    return _made(change, _NOUNS[row["table"]], name, "added", {}, row["id"])
 
 
 class Teller:
@@ -229,7 +218,10 @@ class Teller:
         past, rows = self._past, change.rows
         if change.file is None:
             past.forward(rows)
-        owners = self._owners(change)
+        owners = past.owners(rows)
+        if change.file is not None:  # what came with it is told only where it is asked about
+            asked = self._ids or ()
+            owners = {o: done for o, done in owners.items() if o[1] in asked or done == "changed"}
         ids = None if self._ids is None else past.with_parts(self._ids)
         logs = [*self._procedures(change, ids), *self._notes(change, ids), *self._logs(change, ids)]
         now = self._records(owners)
@@ -238,28 +230,20 @@ class Teller:
         before = self._records(owners)
         if ids is not None:
             ids |= past.with_parts(self._ids or ())
-        found = [
-            _touched(
-                change, owner, action, before.get(owner, _NOT_THERE), now.get(owner, _NOT_THERE)
-            )
-            for owner, action in owners.items()
-            if ids is None or owner[1] in ids
-        ]
-        told = sorted(filter(None, found), key=lambda each: each.what == "terminal")
+        told = []
+        for owner, action in owners.items():
+            (once, old), (name, new) = (each.get(owner, _NOT_THERE) for each in (before, now))
+            fields = {
+                key: (old.get(key), new.get(key))
+                for key in dict.fromkeys((*old, *new))
+                if key != "id" and old.get(key) != new.get(key)
+            }
+            if fields and (ids is None or owner[1] in ids):
+                what = _NOUNS[owner[0]]
+                told.append(_made(change, what, name or once, action, fields, owner[1]))
+        told.sort(key=lambda each: each.what == "terminal")
         file = [] if change.file is None or ids is not None else [_file(change)]
         return [*file, *told, *logs]
-
-    def _owners(self, change: Change) -> dict[Owner, str]:
-        """Return the records that are told of: what came with a file only where asked about."""
-        owners = self._past.owners(change.rows)
-        if change.file is None:
-            return owners
-        asked = self._ids or ()
-        return {
-            owner: action
-            for owner, action in owners.items()
-            if owner[1] in asked or action == "changed"
-        }
 
     def _records(self, owners: Iterable[Owner]) -> dict[Owner, _State]:
         """Return name and fields of each record, as they are in memory now."""
@@ -268,11 +252,11 @@ class Teller:
             ids = [record for own, record in owners if own == table]
             if table == "site":
                 facts = self._past.source.facts()
-                found |= {("site", record): _State("site", flat_row(facts)) for record in ids}
-            elif table in _KINDS:
-                kind: type[Any] = _KINDS[table]
+                found |= {("site", record): ("site", flat_row(facts)) for record in ids}
+            elif table in _NOUNS:
+                kind: type[Any] = RECORDS[table]
                 for _, entity in self._past.source.find(kind, "id", ids):
-                    found[table, entity.id] = _State(_name(entity), flat_row(entity))
+                    found[table, entity.id] = (_name(entity), flat_row(entity))
         return found
 
     def _logs(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
@@ -337,26 +321,6 @@ def _name(record: Any) -> str:
         return format_tag(record.tag)
     box = getattr(record, "enclosure", None)
     return f"{box}/{record.code}" if box else str(record.code)
-
-
-def _touched(
-    change: Change,
-    owner: Owner,
-    action: str,
-    before: _State,
-    now: _State,
-) -> Touched | None:
-    """Return what became of a record; None if nothing that a file says."""
-    old, new = before.fields, now.fields
-    fields = {
-        key: (old.get(key), new.get(key))
-        for key in dict.fromkeys((*old, *new))
-        if key != "id" and old.get(key) != new.get(key)
-    }
-    if not fields:
-        return None
-    what = "site" if owner[0] == "site" else _word(_KINDS[owner[0]])
-    return _made(change, what, now.name or before.name, action, fields, owner[1])
 
 
 def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:

@@ -251,11 +251,6 @@ def needed_by(registry: Registry, going: Sequence[Conductor]) -> dict[str, list[
     return found
 
 
-def _kin(function: str) -> tuple[str, ...]:
-    """Return the functions that do what this one does."""
-    return tuple(kin for group in (_EARTHS, _NEUTRALS) if function in group for kin in group)
-
-
 def _hanging_on(site: Site, conductor: Conductor, leaving: set[Tag]) -> list[str]:
     """Return the circuits that a conductor alone joins with those at its other end.
 
@@ -265,7 +260,8 @@ def _hanging_on(site: Site, conductor: Conductor, leaving: set[Tag]) -> list[str
         return []
     places = [Point(end.enclosure, end.terminal or "") for end in conductor.ends]
     joined = Wiring(site).joined([], [site.one(Conductor, conductor.tag)])
-    gone, kin = {format_tag(tag or "") for tag in leaving}, _kin(conductor.function)
+    gone = {format_tag(tag or "") for tag in leaving}
+    kin = {k for group in (_EARTHS, _NEUTRALS) if conductor.function in group for k in group}
     kept = Network(
         link
         for link in joined.links

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import field
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, FieldError, SiteFileError
@@ -255,7 +256,12 @@ def _led(registry: Registry, circuit: Circuit, place: str) -> Iterator[Row]:
     if old is None:
         raise FieldError(DEVICE, f"{circuit.code} is landed on no one breaker or fuse. Set the ends"
                          " of its conductors.")  # fmt: skip
-    onto = dict(_terminals(old, new))
+    poles = zip_longest(old.poles, new.poles[: len(old.poles)])
+    onto: dict[Point, Any] = {
+        Point(old.enclosure, terminal): led and Point(new.enclosure, led[side])
+        for pole, led in poles
+        for side, terminal in enumerate(pole)
+    }
     for conductor in circuit.in_service:
         row: Row = {}
         for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
@@ -264,7 +270,10 @@ def _led(registry: Registry, circuit: Circuit, place: str) -> Iterator[Row]:
             if onto[there] is None:
                 here = f"{new.enclosure}/{new.code}"
                 raise FieldError(DEVICE, f"{here} has no pole for what is on {there}.")
-            _refuse_taken(registry, circuit, onto[there])
+            for other in site_of(registry).at(Conductor, "terminal", onto[there]):
+                if other.retired_at is None and circuit.code not in other.circuits:
+                    told = f"{other.tag} ({other.circuit} {other.function}) is on {onto[there]}"
+                    raise FieldError(DEVICE, f"{told} already. Land it elsewhere first.")
             enclosure, terminal = onto[there]
             row[side] = {"enclosure": enclosure, "terminal": terminal}
         if row:
@@ -281,17 +290,3 @@ def moved(circuit: Circuit, fields: Mapping[str, str]) -> dict[str, tuple[Any, A
     """Return which device a circuit is led to, and from which, if it is."""
     old = device_of(circuit) if DEVICE in fields else None
     return {DEVICE: (f"{old.enclosure}/{old.code}", fields[DEVICE])} if old else {}
-
-
-def _terminals(old: Device, new: Device) -> Iterator[tuple[Point, Any]]:
-    for at, pole in enumerate(old.poles):
-        for side, terminal in enumerate(pole):
-            led = Point(new.enclosure, new.poles[at][side]) if at < len(new.poles) else None
-            yield Point(old.enclosure, terminal), led
-
-
-def _refuse_taken(registry: Registry, circuit: Circuit, place: Point) -> None:
-    for other in site_of(registry).at(Conductor, "terminal", place):
-        if other.retired_at is None and circuit.code not in other.circuits:
-            told = f"{other.tag} ({other.circuit} {other.function}) is on {place}"
-            raise FieldError(DEVICE, f"{told} already. Land it elsewhere first.")

@@ -122,7 +122,13 @@ class Reporter:
             markings=markings,
             ringouts=_ringouts(facts, code, circuits),
             ringouts_under_way=_under_way(facts, circuits),
-            retired=_retired(facts) if code is None else [],
+            retired=[
+                RetiredCircuit(
+                    c.code, c.title, c.retired_at, [str(a.tag) for a in facts.abandoned(c.code)]
+                )
+                for c in (facts.site.all(Circuit) if code is None else ())
+                if c.retired_at is not None
+            ],
             cautions=_cautions(facts, circuits, facts.abandoned(code)),
             inspection=inspection_points(systems),
             required=required_items(systems),
@@ -211,14 +217,6 @@ def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
     with file_in_place(out) as stream:
         stream.write(made.data)
     return made
-
-
-def _retired(facts: ReportFacts) -> list[RetiredCircuit]:
-    return [
-        RetiredCircuit(c.code, c.title, c.retired_at, [str(a.tag) for a in facts.abandoned(c.code)])
-        for c in facts.site.all(Circuit)
-        if c.retired_at is not None
-    ]
 
 
 def _members(circuits: Sequence[ReportCircuit]) -> list[Conductor]:

@@ -167,7 +167,8 @@ class ReportFacts:
     def _readings_of(self, circuit: Circuit, members: Sequence[Conductor]) -> list[ReportReading]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
         things: list[Conductor | Device | Circuit] = [*members, *circuit.devices, circuit]
-        counting = {r.id for thing in things for r in _counting(thing)}
+        taken = ([r for r in readings_of([t]) if r.superseded_by is None] for t in things)
+        counting = {r.id for rows in taken for r in latest(rows) if not r.is_stale}
         found: dict[str | None, ReportReading] = {}
         for conductor in members:
             for before in conductor.earlier:
@@ -227,12 +228,6 @@ def _routes_of(members: Iterable[Conductor]) -> list[PullRoute]:
         if way.legs and way.raceways not in ways:
             ways[way.raceways] = PullRoute(conductor.pull, way)
     return list(ways.values())
-
-
-def _counting(thing: Conductor | Device | Circuit) -> list[Reading]:
-    """Return the readings of a thing that count now."""
-    taken = [r for r in readings_of([thing]) if r.superseded_by is None]
-    return [r for r in latest(taken) if not r.is_stale]
 
 
 class _Digest:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
-    from wiretrack.model.entities import Reading
     from wiretrack.model.entity import Point
     from wiretrack.model.wiring import Link
     from wiretrack.procedure import Procedure
@@ -158,7 +157,8 @@ class Gathering:
         judged = {
             self._judge.verdict(reading).outcome: reading
             for reading in found
-            if reading.kind in self.symptom.baseline and _against(reading) == against
+            if reading.kind in self.symptom.baseline
+            and (reading.against if is_conductor(reading.against) else None) == against
         }
         for outcome in ("fail", "doubt", "pass"):
             if outcome in judged:
@@ -166,11 +166,6 @@ class Gathering:
                 because = f"{last.kind} {shown(last.value)} on {day(last.at)}: {outcome}"
                 return symptoms.VERDICT_WEIGHTS[outcome], because
         return 1.0, f"no {' or '.join(self.symptom.baseline)} reading on record"
-
-
-def _against(reading: Reading) -> str | None:
-    """Return the other conductor that a reading is against; `None` of any other reading."""
-    return reading.against if is_conductor(reading.against) else None
 
 
 def place_of(link: Link, point: Point) -> str:
