@@ -191,7 +191,6 @@ def _moments(plain: str) -> list[date | datetime]:
 
 
 def _days(plain: str) -> list[date]:
-    """Return each day that a text may mean."""
     ago = {"today": 0, "yesterday": 1}.get(plain)
     if ago is not None:
         return [today() - timedelta(days=ago)]

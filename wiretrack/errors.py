@@ -99,7 +99,6 @@ def _remade(
 
 
 def _ended(text: str) -> str:
-    """Return a text as a sentence: with a full stop, unless it ends in some such sign."""
     return text if not text or text[-1] in ".?!" else f"{text}."
 
 

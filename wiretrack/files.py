@@ -169,7 +169,6 @@ def _put(draft: Path, place: Path, *, over: bool) -> None:
 
 
 def _remove_folder(folder: Path) -> None:
-    """Remove a folder and all in it, as far as the medium allows."""
     from shutil import rmtree
 
     rmtree(folder, ignore_errors=True)

@@ -138,7 +138,6 @@ def _fills(cls: type) -> Does:
 
 
 def _equals(cls: type) -> Does:
-    """Return what compares an object with another one of its class."""
     names = [each.name for each in dataclasses.fields(cls) if each.compare]
 
     def equal(self: Any, given: tuple[Any, ...], named: dict[str, Any]) -> Any:
@@ -151,7 +150,6 @@ def _equals(cls: type) -> Does:
 
 
 def _hashes(cls: type) -> Does:
-    """Return what hashes an object."""
     fields = dataclasses.fields(cls)
     names = [each.name for each in fields if (each.compare if each.hash is None else each.hash)]
     return lambda self, given, named: hash(tuple(getattr(self, name) for name in names))

@@ -121,7 +121,6 @@ def _check_pdf(name: str, data: bytes) -> None:
 
 
 def _saved(name: str, data: bytes) -> tuple[str, bytes]:
-    """Return the type and the content of a picture as it is kept."""
     from PIL import Image, ImageOps
 
     with (

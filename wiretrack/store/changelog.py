@@ -245,7 +245,6 @@ class Past(Tables):
         return found
 
     def _parent(self, row: Row) -> str:
-        """Return the id of the record that a row is a part of."""
         table = row["table"]
         column = PARTS[table][1]
         told = row.get("added") or row.get("removed")

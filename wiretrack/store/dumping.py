@@ -150,7 +150,6 @@ class RegistryKnown(StoredSource):
 
     @cached_property
     def _none(self) -> set[str]:
-        """The kinds of which there is none, which needn't be asked for one by one."""
         return {
             what
             for what, table in _TABLES.items()

@@ -162,7 +162,6 @@ def _tags(registry: Registry) -> Iterator[Problem]:
 
 
 def _search(registry: Registry) -> Iterator[Problem]:
-    """Yield which records the search no longer finds, and by which word of each."""
     sql = "SELECT what, code FROM search_texts WHERE kind = ? AND nr = ?"
     lost: dict[tuple[str, str], str] = {}
     for word, doc in _unfound(registry.connection):
@@ -272,7 +271,6 @@ def _of_today(target: Path) -> Path:
 
 
 def _removed(target: Path, keep: int) -> tuple[str, ...]:
-    """Remove all but the newest copies of a name; return those that went."""
     wanted = re.compile(
         rf"{re.escape(target.stem)}-(\d{{4}}-\d\d-\d\d)(?:\.(\d+))?{re.escape(target.suffix)}"
     )

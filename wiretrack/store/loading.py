@@ -134,7 +134,6 @@ def reading_row(reading: Reading) -> dict[str, Any]:
 
 @cache
 def _referring(of: type) -> tuple[tuple[str, str, str], ...]:
-    """Return each attribute that names another record, its column, and the table of that."""
     return tuple(
         (fact.name, fact.column, fact.refers)
         for fact in facts(of)
@@ -314,7 +313,6 @@ class Loading:
         return [*row, terminal, conductor_id, side]
 
     def _subject(self, subject: str) -> tuple[str | None, str | None, str | None]:
-        """Return the ids of what a reading is of: a conductor, a device or a circuit."""
         if not isinstance(subject, Subject):
             return self.id_of("conductors", subject), None, None
         if subject.device is None:

@@ -122,7 +122,6 @@ _HASH = re.compile(r"[0-9a-f]{16,64}")
 
 
 def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
-    """Yield each table, index, view and trigger that is missing, other or strange."""
     wanted, there = our_schema(), schema_of(db)
     for kind, name in sorted(wanted.keys() | there.keys(), key=str):  # damage makes bytes of text
         if (kind, name) not in there:
@@ -242,7 +241,6 @@ def _differing(proved: Any, there: Any, columns: str) -> Iterator[tuple[str, str
 
 
 def _name(db: sqlite3.Connection, table: str, record: str) -> str:
-    """Return the tag or code of what a row is of."""
     try:
         columns = columns_of(db, table)
         if "conductor_id" in columns or table == "conductors":

@@ -95,7 +95,6 @@ class Removals:
         return {owner for owner in self.folded if self._is_gone(owner)}
 
     def _needs(self, by: By) -> bool:
-        """Return whether a record that is gone by an entry is needed."""
         gone = self.gone.intersection(self._removed[by])
         return any(self._is_needed(owner, self.gone) for owner in gone)
 

@@ -190,7 +190,6 @@ class Same:
 
 
 def _owner(row: Row) -> str:
-    """Return the id of the record that a row is, or is listed of."""
     column = LISTS[row["table"]][1] if row["table"] in LISTS else ""
     said = row.get("added") or row.get("removed") or {}
     return str(said.get(column, row["id"]))

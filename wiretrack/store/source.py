@@ -112,7 +112,6 @@ _OF_THE_ROW = ("nth", "nr", "came")
 
 @cache
 def _truths(of: type) -> frozenset[str]:
-    """Return the columns that are true or false."""
     return frozenset(fact.column for fact in facts(of) if fact.kind.is_truth)
 
 

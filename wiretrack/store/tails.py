@@ -259,7 +259,6 @@ class _Taking:
 
 
 def _known(db: sqlite3.Connection, writer: bytes, number: int) -> _Known:
-    """Return how far a log knows a writer, up to one of its entries."""
     sql = "SELECT hash, have FROM log WHERE writer = ? AND number = ?"
     hash_, have = db.execute(sql, [writer, number]).fetchone()
     first = "SELECT body FROM log WHERE writer = ? AND number = 1"

@@ -232,7 +232,6 @@ def _worded(registry: Registry, row: Row) -> Undecided:
 
 
 def _entered(registry: Registry, entries: list[tuple[str, int]]) -> tuple[str | None, str | None]:
-    """Return who entered a value first, by its writer's clock, and when."""
     found = []
     for writer, number in entries:
         sql = "SELECT body FROM log WHERE writer = ? AND number = ?"

@@ -233,7 +233,6 @@ class _Undoing:
         return Resting(what, later[0] if later else self._added_by(record))
 
     def _added_by(self, record: str) -> str | None:
-        """Return the change that a record came with, a load."""
         for change in changes(self._registry):
             if change.file and any(row["id"] == record for row in change.rows):
                 return change.id
@@ -319,7 +318,6 @@ class _Undoing:
 
     @cached_property
     def _pointers(self) -> dict[str, list[Key]]:
-        """The tables and columns that point to each table."""
         found: dict[str, list[Key]] = {}
         for table in self._columns:
             for column, to in references(self._db, table).items():
@@ -329,6 +327,5 @@ class _Undoing:
 
 
 def _of_columns(name: str, columns: Iterable[str] | None) -> str:
-    """Return what was changed: a record's columns, or the record itself."""
     words = [column.removesuffix("_id").replace("_", " ") for column in columns or ()]
     return f"{name} ({', '.join(words)})" if words else name

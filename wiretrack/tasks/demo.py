@@ -142,7 +142,6 @@ def _wanted(facts: dict[str, Any]) -> Wanted:
 
 
 def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
-    """Ring a pull out to its end, the demo's meter answering."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     while not isinstance(step := ringing.next_step(), Result):
         ringing.answer(step, meter.answer(step))

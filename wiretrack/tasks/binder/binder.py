@@ -231,7 +231,6 @@ def _site_report(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, st
 
 
 def _way_back(page: str, pages: Mapping[str, str]) -> dict[str, str]:
-    """Return the pages that a report belongs to, by their addresses as seen from the report."""
     return {words: root_of(page) + address for words, address in pages.items()}
 
 

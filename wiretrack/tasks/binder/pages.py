@@ -301,7 +301,6 @@ def _answered(given: Answered) -> str:
 
 
 def _outcome(result: dict[str, Any] | None) -> str:
-    """Return what came of a search."""
     if not result:
         return "not finished"
     left = ", ".join(str(one.get("name")) for one in result.get("undecided") or ())

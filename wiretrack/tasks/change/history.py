@@ -132,7 +132,6 @@ def _plain(key: str) -> str:
 
 @cache
 def _facts(what: str) -> Mapping[str, Fact]:
-    """Return the fields of a kind of record, by their keys in a file."""
     of = RECORDS.get(TABLE_OF.get(what, what))
     return {fact.key: fact for fact in flat_facts(of)} if of else {}
 
@@ -246,7 +245,6 @@ class Teller:
         return [*file, *told, *logs]
 
     def _records(self, owners: Iterable[Owner]) -> dict[Owner, _State]:
-        """Return name and fields of each record, as they are in memory now."""
         found: dict[Owner, _State] = {}
         for table in dict.fromkeys(table for table, _ in owners):
             ids = [record for own, record in owners if own == table]
@@ -299,7 +297,6 @@ class Teller:
             yield _made(change, "same", told, action, {})
 
     def _procedures(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
-        """Yield the ring-outs and searches begun."""
         for row in change.rows if change.file is None else ():
             known = row.get("added", {}) if row["table"] == "procedures" else {}
             if known and (ids is None or _subject(row) in ids):
@@ -324,7 +321,6 @@ def _name(record: Any) -> str:
 
 
 def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
-    """Yield the registry's beginning: what was known of the site then."""
     for row in change.rows:
         if row["table"] == "site" and (ids is None or row["id"] in ids):
             known = {key: value for key, value in row["added"].items() if key != "one"}
@@ -334,7 +330,6 @@ def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
 
 
 def _file(change: Change) -> Touched:
-    """Return the one item of a load, with how many rows of each table it brought."""
     assert change.file is not None
     counts = change.file.counts or Counter(row["table"] for row in change.rows)
     loaded = change.file.action == "loaded"

@@ -108,7 +108,6 @@ def replace_conductor(
 
 
 def _stated(wanted: Replacement) -> dict[str, object]:
-    """Return what is stated of the new conductor, by the name of each field."""
     if wanted.size is None and not wanted.same:
         raise BadInputError(
             "The size of the new conductor isn't stated.",

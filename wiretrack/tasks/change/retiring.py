@@ -190,7 +190,6 @@ def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
 
 
 def _shared(registry: Registry, code: str, found: Sequence[Conductor]) -> dict[str, list[str]]:
-    """Return the conductors that serve other circuits in use too, with these."""
     codes = {other for conductor in found for other in conductor.circuits if other != code}
     found_circuits = site_of(registry).find(Circuit, "code", codes)
     others = {circuit.code for circuit in found_circuits if circuit.retired_at is None}
@@ -223,7 +222,6 @@ def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str
 
 
 def _on(registry: Registry, place: Point) -> list[Conductor]:
-    """Return the conductors in use on a terminal."""
     return only_in_service(site_of(registry).at(Conductor, "terminal", place))
 
 

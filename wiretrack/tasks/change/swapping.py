@@ -131,7 +131,6 @@ def _check(
 
 
 def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[StaleReading]:
-    """Return the readings of both that were judged by the old landing."""
     found = readings_of(site_of(registry).find(Conductor, "tag", tags))
     return [
         StaleReading(

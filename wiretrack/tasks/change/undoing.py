@@ -128,7 +128,6 @@ def _refuse(registry: Registry, change: Change) -> None:
 
 
 def _instead(registry: Registry, row: Row) -> Hint:
-    """Return what to do where a row stays."""
     about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")[2]
     if row["table"] == "readings":
         about = "\n".join((about, row["added"]["kind"], row["id"][:8]))
@@ -179,7 +178,6 @@ def _tried(registry: Registry, wanted: Sequence[Change]) -> list[Resting]:
 
 
 def _told(registry: Registry, wanted: Sequence[Change]) -> dict[str | None, TakenBack]:
-    """Return what each of these changes did."""
     ids, told = {each.id for each in wanted}, dict[str | None, TakenBack]()
     with registry.unchanging():
         teller = Teller(registry)

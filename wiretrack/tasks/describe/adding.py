@@ -185,7 +185,6 @@ def row_wanted(registry: Registry, wanted: Addition) -> Row:
 
 
 def _named(registry: Registry, wanted: Addition) -> dict[str, str]:
-    """Return the fields that the code says."""
     if wanted.code is None:
         return {}
     if wanted.of is Conductor:
@@ -202,7 +201,6 @@ def _named(registry: Registry, wanted: Addition) -> dict[str, str]:
 
 
 def _like(record: Any) -> Row:
-    """Return what a record gives to one that is like it."""
     row = {key: value for key, value in row_of(record).items() if key not in _OWN}
     for side in ("from", "to"):
         if isinstance(row.get(side), dict):
@@ -296,7 +294,6 @@ def _field(registry: Registry, fact: Fact) -> FormField:
 
 
 def _label(fact: Fact) -> str:
-    """Return what a field is called; of an end's fields, which end is said first."""
     side = {"from": "From: ", "to": "To: "}.get(fact.outer, "")
     return side + (fact.label[0].lower() + fact.label[1:] if side else fact.label)
 

@@ -190,7 +190,6 @@ def correct(
     extra, now = moved(record, moves), record
 
     def _look() -> None:
-        """Tell what is due of it as it would be."""
         nonlocal due, now
         now = _again(registry, record)
         there, codes = touched(site_of(registry), now)

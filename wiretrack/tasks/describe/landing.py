@@ -110,7 +110,6 @@ def take_back(
 
 
 def _end_in(registry: Registry, tag: str, enclosure: str) -> ConductorEnd:
-    """Return a conductor in use and its end in an enclosure."""
     code = resolve(registry, enclosure, ("enclosure",)).code
     conductor = conductor_in_service(registry, tag)
     for end in conductor.sides:

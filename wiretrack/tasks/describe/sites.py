@@ -191,7 +191,6 @@ def write_rows(
 
 
 def _as_written(values: Mapping[str, Any]) -> dict[str, object]:
-    """Return what is known of the site under the keys of a site file, written as there."""
     return {
         fact.key: codec_of(fact.kind).write(values[fact.name])
         for fact in facts(SiteFacts)

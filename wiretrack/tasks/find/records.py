@@ -141,7 +141,6 @@ def _end(end: ConductorEnd) -> Json:
 
 
 def _line(c: Conductor) -> Json:
-    """Return a conductor as a row of a list."""
     return {
         "tag": c.tag,
         "circuit": c.circuit,

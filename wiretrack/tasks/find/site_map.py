@@ -230,14 +230,12 @@ def _drawn(
 
 
 def _ends_of(pipes: Iterable[Raceway], lit: set[str]) -> set[str]:
-    """Return the enclosures that the raceways with a code in `lit` join."""
     return {end for r in pipes if r.code in lit for end in (r.from_enclosure, r.to_enclosure)}
 
 
 def _placed(
     rows: list[Row], drawn: dict[str, Enclosure], lit: set[str]
 ) -> tuple[list[Box], list[tuple[int, int]], int]:
-    """Return the boxes, the top and bottom of each row, and the height of all of them."""
     boxes, spans, y = list[Box](), list[tuple[int, int]](), EDGE
     for row in rows:
         x = EDGE + INDENT * row.depth
@@ -261,7 +259,6 @@ def _placed(
 
 
 def _lines(rows: list[Row], spans: list[tuple[int, int]], lit: set[str]) -> list[Line]:
-    """Return a line for each raceway: down from its parent's box, then to the row's own."""
     lines = list[Line]()
     for row, (top, bottom) in zip(rows, spans, strict=True):
         if row.raceway is None or row.parent is None:

@@ -100,12 +100,7 @@ def _going_on(
     """Return the near ends that answer in a further box too: daisy chains.
 
     There a conductor goes on from the terminal that one of the `landed` ones ends on, and its end
-    isn't identified yet.
-
-    Raises
-    ------
-    BadInputError
-        If one near end goes on to several ends.
+    isn't identified yet. `BadInputError` if one near end goes on to several ends.
     """
     pull, near, boxes = way_of(registry, wanted)
     first: dict[tuple[str, str | None], Conductor] = {}
@@ -152,13 +147,7 @@ def as_begun(registry: Registry, wanted: Wanted, settings: Settings) -> Wanted:
 
 
 def settings_for(registry: Registry, wanted: Wanted) -> Settings:
-    """Return all that the ring-out rests on: ends, colours, references, gear.
-
-    Raises
-    ------
-    BadInputError
-        If something isn't in the registry, or no ring-out can be made of it.
-    """
+    """Return all that the ring-out rests on: ends, colours, references, gear."""
     pull, near, boxes = way_of(registry, wanted)
     unknown, known = split_ends(registry, wanted)
     several = len(boxes) > 1
@@ -233,13 +222,7 @@ def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
 
 
 def changed(registry: Registry, settings: Settings, said: Mapping[str, Any]) -> Settings:
-    """Return settings with other gear, references or colours at the far box, each checked.
-
-    Raises
-    ------
-    FieldError
-        If one of them can't be; it names the field.
-    """
+    """Return settings with other gear, references or colours at the far box, each checked."""
     for name, value in said.items():
         try:
             if name == "references":

@@ -73,11 +73,7 @@ class Ringing:
         """Begin a ring-out, or go on with the one that the same request began.
 
         Where that one is finished and left nothing unknown, it comes back with its result.
-
-        Raises
-        ------
-        BadInputError
-            If the request doesn't fit the pull, or another ring-out of it is under way.
+        `BadInputError` if the request doesn't fit the pull, or another ring-out of it is under way.
         """
         while True:
             try:
@@ -111,12 +107,7 @@ class Ringing:
     ) -> Self:
         """Go on with the latest ring-out of a pull; what is not `said` is as it was then.
 
-        `said` are fields of `Wanted`.
-
-        Raises
-        ------
-        BadInputError
-            If none was begun, or what is said can't be.
+        `said` are fields of `Wanted`. `BadInputError` if none was begun, or what is said can't be.
         """
         found = cls.latest(registry, pull)
         if not said:
@@ -194,15 +185,7 @@ class Ringing:
         return self.record.version
 
     def at_step(self, step_id: object) -> Ringing:
-        """Return the ring-out as it is now, if the step of that id is the next one.
-
-        Raises
-        ------
-        BadInputError
-            If no step ever had that id.
-        ChangedMeanwhileError
-            If it was answered, or something else was changed, since it was asked.
-        """
+        """Return the ring-out as it is now, if the step of that id is the next one."""
         if not isinstance(step_id, str) or not procedures.is_version(self._registry, step_id):
             raise BadInputError(
                 f"No step has the id {step_id!r}. Name the id of the step as it was."
@@ -236,13 +219,7 @@ class Ringing:
         return len(self.record.answers)
 
     def stored(self, number: int) -> Answered:
-        """Return step `number` with its answer.
-
-        Raises
-        ------
-        BadInputError
-            If there is no such step.
-        """
+        """Return step `number` with its answer; `BadInputError` if there is no such step."""
         stored = next((a for a in self.record.answers if a.number == number), None)
         if stored is None:
             known = [str(a.number) for a in self.record.answers]
@@ -263,13 +240,7 @@ class Ringing:
         )
 
     def correct(self, number: int, typed: str, *, who: str | None = None) -> Ringing:
-        """Supersede the answer to step `number`; return the ring-out as it follows from that.
-
-        Raises
-        ------
-        BadInputError
-            If there is no such step, it was no touch, or the answer isn't one.
-        """
+        """Supersede the answer to step `number`; return the ring-out as it follows from that."""
         touch = self.touch(number)
         checked = parse_step(touch.step).typed(typed)
         record = procedures.add_answer(
@@ -281,12 +252,7 @@ class Ringing:
         """Take a step back, the last one unless told, so that it is asked again.
 
         A touch is taken back alone; another step with all that was done after it. Return the
-        ring-out as it was.
-
-        Raises
-        ------
-        BadInputError
-            If there is no such step.
+        ring-out as it was. `BadInputError` if there is no such step.
         """
         record, answers = self.record, self.record.answers
         if not answers:
@@ -302,15 +268,9 @@ class Ringing:
     def switch(self, said: Mapping[str, Any], *, who: str | None = None) -> Self:
         """Go on with other gear, crew, references or colours: fields of `Wanted`.
 
-        Return the ring-out as it is then. All that is known is kept; where nothing differs,
-        nothing is written.
-
-        Raises
-        ------
-        FieldError
-            If one of them can't be; it names the field.
-        BadInputError
-            If the ring-out is over.
+        Return the ring-out as it is then. All that is known is kept; where nothing differs, nothing
+        is written. `FieldError` if one of them can't be; it names the field; `BadInputError` if the
+        ring-out is over.
         """
         if self.finished:
             raise BadInputError(

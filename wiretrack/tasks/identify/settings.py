@@ -149,13 +149,7 @@ class Settings:
 
     @cached_property
     def bundles(self) -> dict[str, Bundle]:
-        """The bundle to ring out of each far box.
-
-        Raises
-        ------
-        BundleError
-            If no ring-out can be made of one.
-        """
+        """The bundle to ring out of each far box."""
         return {box: self._bundle(box) for box in self.boxes}
 
     def _bundle(self, box: str) -> Bundle:

@@ -157,24 +157,12 @@ def version_of(registry: Registry, pull: str) -> str | None:
 
 
 def state(registry: Registry, pull: str) -> RingoutState:
-    """Return all that a person at either box needs to see now.
-
-    Raises
-    ------
-    BadInputError
-        If no ring-out of the pull was begun.
-    """
+    """Return all that a person at either box needs to see now."""
     return state_of(Ringing.latest(registry, pull))
 
 
 def begin(registry: Registry, wanted: Wanted) -> RingoutState:
-    """Begin a ring-out, or go on with the same one, and return its state.
-
-    Raises
-    ------
-    FieldError
-        If a field of what is wanted can't be; it names the field.
-    """
+    """Begin a ring-out, or go on with the same one, and return its state."""
     try:
         Ringing.begin(registry, wanted)
     except BadInputError as error:
@@ -187,14 +175,8 @@ def answer(
 ) -> RingoutState:
     """Store the answer to the step that `seen` is the version of, and return the new state.
 
-    The last answer writes the result to the conductors' ends.
-
-    Raises
-    ------
-    ChangedMeanwhileError
-        If somebody answered since then.
-    BadInputError
-        If the answer can't be understood.
+    The last answer writes the result to the conductors' ends. `ChangedMeanwhileError` if somebody
+    answered since then; `BadInputError` if the answer can't be understood.
     """
     ringing = _as_seen(registry, pull, seen)
     step = ringing.next_step()
@@ -231,15 +213,7 @@ def undo(
 def switch(
     registry: Registry, pull: str, said: Mapping[str, Any], seen: str, who: str | None = None
 ) -> RingoutState:
-    """Go on with other gear, references or colours, as far as nobody answered since `seen`.
-
-    Raises
-    ------
-    ChangedMeanwhileError
-        If somebody did.
-    FieldError
-        If a field can't be; it names the field.
-    """
+    """Go on with other gear, references or colours, as far as nobody answered since `seen`."""
     _as_seen(registry, pull, seen).switch(said, who=who)
     return state(registry, pull)
 

@@ -259,7 +259,6 @@ def _not_passed(reading: Reading) -> list[OpenPoint]:
 
 
 def _box(site: Records, subject: str) -> str | None:
-    """Return the box where a reading of a subject is taken."""
     if not isinstance(subject, Subject):
         return site.one(Conductor, subject).from_end.enclosure
     if subject.device:

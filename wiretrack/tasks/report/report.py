@@ -226,7 +226,6 @@ def _members(circuits: Sequence[ReportCircuit]) -> list[Conductor]:
 def _places(
     facts: ReportFacts, circuits: Sequence[ReportCircuit]
 ) -> tuple[list[Raceway], list[Enclosure]]:
-    """Return the raceways and enclosures of these circuits, as recorded."""
     ways = [way for circuit in circuits for way in circuit.routes]
     boxes = {code for way in ways for code in way.enclosures}
     boxes |= {end.enclosure for c in _members(circuits) for end in c.ends}
@@ -237,7 +236,6 @@ def _places(
 
 
 def _instruments(facts: ReportFacts, circuits: Sequence[ReportCircuit]) -> list[UsedInstrument]:
-    """Return the instruments used, each with what its calibration is worth here."""
     used: dict[str, list[str | None]] = {}
     for reading in (one.reading for circuit in circuits for one in circuit.readings):
         if reading.instrument:

@@ -213,7 +213,6 @@ def _circuit(registry: Registry, word: str) -> Circuit:
 
 
 def _neighbours(registry: Registry, record: Circuit) -> list[tuple[str, Modules]]:
-    """Return the other strings whose voltage differs from this one's."""
     own = modules_of(record)
     found = []
     for other in site_of(registry).all(Circuit):

@@ -150,7 +150,6 @@ def backwards(line: Sequence[Section]) -> Line:
 
 
 def _starts(found: Sequence[Conductor]) -> list[str]:
-    """Return the box where each conductor of a series begins."""
     first = found[0]
     if len(found) == 1:
         return [first.from_end.enclosure]

@@ -177,7 +177,6 @@ class _Locating:
         return excess(line, reading, contacts(len(self.series.conductors) - 1))
 
     def _like(self, text: str) -> tuple[Line, Input]:
-        """Return the line and the reading of a like conductor, typed ``TAG=OHMS``."""
         word, equals, value = text.rpartition("=")
         if not equals:
             raise BadInputError(f"'{text}' is no tag with its reading. Write TAG=OHMS.")
@@ -267,7 +266,6 @@ class _Locating:
         return line if box == near else backwards(line)
 
     def _kind(self) -> str:
-        """Return what kind of fault it is; one against nothing that is stated is to earth."""
         if self.asked.method == "capacitance":
             return "open"
         if not self.asked.against or self.asked.is_against_earth:
@@ -289,7 +287,6 @@ class _Locating:
 
 
 def _joints(series: Series) -> tuple[Joint, ...]:
-    """Return the terminals on the way, in order, each once."""
     found = {
         (end.enclosure, end.terminal): Joint(end.enclosure, end.terminal, end.state)
         for conductor in series.conductors

@@ -149,7 +149,6 @@ class Reader:
         return found
 
     def _farads(self, name: str, text: str) -> Input:
-        """Return a capacitance with its standard uncertainty in F."""
         measured = parse_capacitance(text)
         if measured.number is None or measured.over_range:
             raise BadInputError(
@@ -186,6 +185,5 @@ def _arms(text: str, *, read: bool) -> dict[str, Input]:
 
 
 def _step(number: Decimal) -> float:
-    """Return one unit of a number's last digit; 0 of what is no number."""
     exponent = number.as_tuple().exponent
     return float(Decimal(1).scaleb(exponent)) if isinstance(exponent, int) else 0.0

@@ -105,7 +105,6 @@ def version(registry: Registry, what: str) -> str:
 def _superseded(
     registry: Registry, record: Procedure, number: int, stored: Mapping[str, Any], who: str | None
 ) -> Search:
-    """Store another answer to question `number` of those that count, and return the search."""
     count = len(record.answers)
     if not 1 <= number <= count:
         raise BadInputError(

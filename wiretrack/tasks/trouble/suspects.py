@@ -243,7 +243,7 @@ def _supply(found: Gathering, supply: Supply) -> int:
 
 
 def _suspect(found: Gathering, link: Link, back: str) -> int:
-    """Add a conductor or device of a path, of a way back where `back` is its function."""
+    """Add a conductor or device of a path; `back` is the function of a way back, if it is one."""
     if link.what == "device":
         suspect = _device(found, link, back)
     else:
@@ -258,7 +258,6 @@ def _suspect(found: Gathering, link: Link, back: str) -> int:
 
 
 def _device(found: Gathering, link: Link, back: str) -> Suspect:
-    """Return a device as a suspect; `back` is the function of its pole in a way back."""
     box, code = link.one.enclosure, f"{link.one.enclosure}/{link.name}"
     known = symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0)
     weight, because = known, f"a {link.kind or 'device'}"

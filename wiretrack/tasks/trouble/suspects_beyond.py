@@ -135,7 +135,6 @@ def _boxes(link: Link) -> tuple[str, str]:
 
 
 def _breakers(found: Gathering, network: Network, hanging: _Hanging) -> None:
-    """Add the devices that feed the search's conductors: no insulation reading shows one."""
     below = {name for names in hanging.below.values() for name in names}
     heads = [link for name, link in hanging.own.items() if name not in below]
     devices = {
@@ -152,7 +151,6 @@ def _breakers(found: Gathering, network: Network, hanging: _Hanging) -> None:
 
 
 def _arrays(found: Gathering, hanging: _Hanging) -> None:
-    """Add each array that conductors begin at, with a reading of its own."""
     boxes = {link.one.enclosure for link in hanging.own.values()}
     arrays = (e.code for e in found.site.find(Enclosure, "code", boxes) if e.kind in ARRAYS)
     for box in sorted(arrays):
