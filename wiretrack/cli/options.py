@@ -97,7 +97,7 @@ def _after(subject: Any, result: Any) -> NextStep | None:
     if registry is None:
         return None
     if hasattr(result, "labels_due"):
-        return after_change(registry, result)
+        return after_change(registry, result.labels_due, result.tests_owed)
     return next_on_site(registry)
 
 

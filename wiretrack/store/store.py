@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
+    Row = dict[str, Any]
+    Given = Sequence[Any] | dict[str, Any]
+
 BUSY_TIMEOUT_S = 5.0
 _MOST_OF_OTHERS = 2**22  # bytes of one value in somebody else's file
 MAPPED_BYTES = 2**31 - 2**16
@@ -157,23 +160,17 @@ class Registry:
             if self.connection.in_transaction:
                 self.connection.execute("ROLLBACK")
 
-    def rows(
-        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
-    ) -> list[dict[str, Any]]:
+    def rows(self, sql: str, parameters: Given = ()) -> list[Row]:
         """Return the rows of a query as dictionaries."""
         return list(self.each(sql, parameters))
 
-    def each(
-        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
-    ) -> Iterator[dict[str, Any]]:
+    def each(self, sql: str, parameters: Given = ()) -> Iterator[Row]:
         """Yield the rows of a query as they are read."""
         cursor = self.connection.execute(sql, parameters)
         names = [column[0] for column in cursor.description]
         return (dict(zip(names, row, strict=True)) for row in cursor)
 
-    def row(
-        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
-    ) -> dict[str, Any] | None:
+    def row(self, sql: str, parameters: Given = ()) -> Row | None:
         """Return the first row of a query, or `None`."""
         rows = self.rows(sql, parameters)
         return rows[0] if rows else None

@@ -13,7 +13,7 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 from heapq import merge
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import BEGINNING, Chain, Entry, is_whole, said_in
 from wiretrack.errors import BadInputError, Hint
@@ -35,19 +35,6 @@ if TYPE_CHECKING:
 
 Key = tuple[bytes, int]  # a writer, and a number of its entries
 MOST_ENTRIES, MOST_BYTES = 200, 2**22  # of a page
-
-
-class Tail(Protocol):
-    """A log to take from: that of a file, or that which a server hands out."""
-
-    def held(self) -> Mapping[bytes, tuple[int, bytes]]:
-        """Return each writer's last entry: its number and hash."""
-
-    def sites(self) -> set[str]:
-        """Return the ids under which its writers knew the site."""
-
-    def after(self, numbers: Mapping[bytes, int]) -> Iterator[Entry]:
-        """Yield the entries with greater numbers, in the order in which they were learned there."""
 
 
 class StoredTail:
@@ -102,13 +89,13 @@ class _LookedError(Exception):
     """Takes back what was only looked at."""
 
 
-def are_apart(registry: Registry, tail: Tail) -> bool:
+def are_apart(registry: Registry, tail: StoredTail) -> bool:
     """Return whether two registries were begun apart: no writer is in both, nor a site's id."""
     mine = StoredTail(registry)
     return not (mine.held().keys() & tail.held().keys() or mine.sites() & tail.sites())
 
 
-def take(registry: Registry, tail: Tail, *, look: bool = False, apart: bool = False) -> Taken:
+def take(registry: Registry, tail: StoredTail, *, look: bool = False, apart: bool = False) -> Taken:
     """Take from a tail what this registry lacks; with `look` see what would come, unwritten.
 
     With `apart` it may have been begun apart from this one. `BadInputError` if the two logs don't
@@ -276,7 +263,7 @@ _ERRORS = (ValueError, KeyError, TypeError, AttributeError, IndexError, sqlite3.
 _MOST = 2**62
 
 
-def fill(registry: Registry, tail: Tail) -> int:
+def fill(registry: Registry, tail: StoredTail) -> int:
     """Take from a tail what a rescued copy lacks amid its log; return how many entries.
 
     What follows a hole in the log, or knows it, names the hash of what was in it, so what is put
@@ -313,7 +300,7 @@ def _holes(registry: Registry) -> dict[bytes, set[int]]:
     return found | {writer: {*range(1, most + 1)} for writer, most in last.items()}
 
 
-def _offered(tail: Tail, holes: dict[bytes, set[int]]) -> dict[Key, Entry]:
+def _offered(tail: StoredTail, holes: dict[bytes, set[int]]) -> dict[Key, Entry]:
     """Return what a tail has of the holes, in the order in which it was learned there."""
     numbers = dict.fromkeys(tail.held(), _MOST)
     numbers |= {writer: min(missing) - 1 for writer, missing in holes.items()}

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import fields
 from functools import cached_property
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from wiretrack.electrical.resistance import expected_of
@@ -25,7 +26,7 @@ from wiretrack.readings import reading_json
 from wiretrack.tasks.change.retired import ABANDONED, is_in_place, retirement
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from wiretrack.electrical.resistance import Expected
     from wiretrack.model.entities import ConductorEnd
@@ -93,7 +94,7 @@ class ConductorRecord(_Shown):
             "retired": self.retired,
             "follows": c.follows,
             "earlier": [_earlier(old) for old in self.earlier],
-            "ends": [_end(end) for end in c.sides],
+            "ends": [_row(end, _OF_ITS_END) for end in c.sides],
             "route": c.route.raceways,
             "readings": [reading_json(r) | {"owed_again": r.is_stale} for r in c.readings],
             "absorption": self.absorption,
@@ -110,51 +111,42 @@ _OF_A_CONDUCTOR = (
 )  # fmt: skip
 
 
+# What a row of each sort says: the attribute, by its path, of each key.
+_OF_ITS_END = {
+    "enclosure": "here.enclosure", "terminal": "here.terminal", "state": "here.state",
+    "labelled": "label.holds", "end": "side", "mark": "here.mark",
+    "reidentified": "here.reidentified", "label_printed_at": "label.printed_at",
+    "label_placed_at": "label.placed_at", "label_waits": "label.waits",
+    "identified": "is_identified", "label_untrue": "label.untrue",
+}  # fmt: skip
+_OF_AN_EARLIER = {
+    "tag": "tag", "size": "size", "length_m": "length_m", "from": "from_end.place",
+    "to": "to_end.place",
+}  # fmt: skip
+_IN_A_LIST = {
+    "tag": "tag", "circuit": "circuit", "function": "function", "size": "size", "colour": "colour",
+    "core": "core", "from": "from_end.place", "to": "to_end.place", "retired_at": "retired_at",
+    "retired_because": "retired_because",
+}  # fmt: skip
+_LANDED = {
+    "terminal": "here.terminal", "tag": "conductor.tag", "circuit": "conductor.circuit",
+    "function": "conductor.function", "state": "here.state", "leads_to": "there.place",
+}  # fmt: skip
+_OF_A_RACEWAY = {"code": "code", "from": "from_enclosure", "to": "to_enclosure"}
+
+
+def _row(thing: object, paths: Mapping[str, str]) -> Json:
+    return {key: attrgetter(path)(thing) for key, path in paths.items()}
+
+
 def _earlier(old: ConductorRecord) -> Json:
-    c = old.conductor
-    return {
-        "tag": c.tag,
-        "retired": old.retired,
-        "size": c.size,
-        "length_m": c.length_m,
-        "from": c.from_end.place,
-        "to": c.to_end.place,
-        "readings": [reading_json(reading) | {"owed_again": False} for reading in c.readings],
-    }
-
-
-def _end(end: ConductorEnd) -> Json:
-    return {
-        "enclosure": end.here.enclosure,
-        "terminal": end.here.terminal,
-        "state": end.here.state,
-        "labelled": end.label.holds,
-        "end": end.side,
-        "mark": end.here.mark,
-        "reidentified": end.here.reidentified,
-        "label_printed_at": end.label.printed_at,
-        "label_placed_at": end.label.placed_at,
-        "label_waits": end.label.waits,
-        "identified": end.is_identified,
-        "label_untrue": end.label.untrue,
-    }
+    readings = [reading_json(reading) | {"owed_again": False} for reading in old.conductor.readings]
+    return {**_row(old.conductor, _OF_AN_EARLIER), "retired": old.retired, "readings": readings}
 
 
 def _line(c: Conductor) -> Json:
-    return {
-        "tag": c.tag,
-        "circuit": c.circuit,
-        "function": c.function,
-        "size": c.size,
-        "colour": c.colour,
-        "core": c.core,
-        "from": c.from_end.place,
-        "to": c.to_end.place,
-        "mark": c.to_end.mark or c.from_end.mark,
-        "states": [c.from_end.state, c.to_end.state],
-        "retired_at": c.retired_at,
-        "retired_because": c.retired_because,
-    }
+    mark, states = c.to_end.mark or c.from_end.mark, [c.from_end.state, c.to_end.state]
+    return {**_row(c, _IN_A_LIST), "mark": mark, "states": states}
 
 
 def noted_json(*things: Entity) -> Json:
@@ -301,12 +293,9 @@ class EnclosureRecord(_Shown):
         """Return the record as scripts read it."""
         return {
             **_fields(self.enclosure),
-            "ends": [_landed(end) for end in self.enclosure.ends],
+            "ends": [_row(end, _LANDED) for end in self.enclosure.ends],
             "abandoned": [_line(c) for c in self.abandoned],
-            "raceways": [
-                {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
-                for raceway in self.enclosure.raceways
-            ],
+            "raceways": [_row(raceway, _OF_A_RACEWAY) for raceway in self.enclosure.raceways],
             "devices": [
                 {name: getattr(device, name) for name in _OF_A_DEVICE}
                 | {"readings": [reading_json(reading) for reading in readings]}
@@ -317,17 +306,6 @@ class EnclosureRecord(_Shown):
 
 
 _OF_A_DEVICE = ("code", "kind", "closed", "rating_a", "termination_rating_c")
-
-
-def _landed(end: ConductorEnd) -> Json:
-    return {
-        "terminal": end.here.terminal,
-        "tag": end.conductor.tag,
-        "circuit": end.conductor.circuit,
-        "function": end.conductor.function,
-        "state": end.here.state,
-        "leads_to": end.there.place,
-    }
 
 
 def _fields(record: Circuit | Enclosure | Raceway) -> Json:

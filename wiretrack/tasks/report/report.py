@@ -45,7 +45,6 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.render.report.blocks import Printed
     from wiretrack.render.report.content import Outcome, ReportCircuit
-    from wiretrack.render.report.pdf import Made
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
 
@@ -177,7 +176,7 @@ def write_report(
     if the file's name ends in neither, or it can't be written.
     """
     from wiretrack.exchange.write import write_site
-    from wiretrack.files import write_file
+    from wiretrack.files import file_in_place, write_file
 
     by = check_text("The name", by)
     suffix = out.suffix.lower()
@@ -195,8 +194,11 @@ def write_report(
     if suffix == ".html":
         write_file(out, html_pieces(printed))
     else:
-        common = "Letter" if found.site.units == "ft" else "A4"
-        made = _write_pdf(printed, out, paper or common)
+        from wiretrack.render.report.pdf import pdf_bytes
+
+        made = pdf_bytes(printed, paper or ("Letter" if found.site.units == "ft" else "A4"))
+        with file_in_place(out) as stream:
+            stream.write(made.data)
     return WrittenReport(
         file=str(out),
         pages=made.pages if made else None,
@@ -207,16 +209,6 @@ def write_report(
         record_sha256=found.registry.record_sha256,
         record=str(record) if record else None,
     )
-
-
-def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
-    from wiretrack.files import file_in_place
-    from wiretrack.render.report.pdf import pdf_bytes
-
-    made = pdf_bytes(printed, paper)
-    with file_in_place(out) as stream:
-        stream.write(made.data)
-    return made
 
 
 def _members(circuits: Sequence[ReportCircuit]) -> list[Conductor]:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
@@ -50,18 +50,6 @@ class NextStep:
 
     job: str
     about: tuple[str | None, ...] = ()
-
-
-class Leaves(Protocol):
-    """What a change leaves to be done."""
-
-    @property
-    def labels_due(self) -> Sequence[DueLabel]:
-        """Labels to print."""
-
-    @property
-    def tests_owed(self) -> Sequence[OwedTest]:
-        """Readings to take."""
 
 
 @dataclass(frozen=True)
@@ -141,12 +129,14 @@ def after_mending(registry: Registry, tag: str) -> NextStep:
     return NextStep("mended", conductor.circuits[:1] or (None,))
 
 
-def after_change(registry: Registry, done: Leaves) -> NextStep:
+def after_change(
+    registry: Registry, labels_due: Sequence[DueLabel], tests_owed: Sequence[OwedTest]
+) -> NextStep:
     """Return what to do after a change of the work: print labels due, else measure what is owed."""
-    if done.labels_due:
+    if labels_due:
         return NextStep("due", (last_stock(registry),))
-    if done.tests_owed:
-        owner = _conductor(site_of(registry), done.tests_owed[0].subject)
+    if tests_owed:
+        owner = _conductor(site_of(registry), tests_owed[0].subject)
         if owner and owner.circuits:
             return NextStep("test", (owner.circuits[0],))
     return next_on_site(registry)
