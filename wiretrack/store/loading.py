@@ -33,7 +33,6 @@ from wiretrack.store.writing import (
     add_site,
     insert_values,
     new_id,
-    own,
     own_columns,
     terminal_id,
 )
@@ -125,11 +124,6 @@ def add_coded(db: Database, table: str, record: Enclosure | Raceway) -> None:
     loading = Loading(db)
     loading.add_records(table, [record])
     loading.write()
-
-
-def reading_row(reading: Reading) -> dict[str, Any]:
-    """Return the row that stores `reading`, but for what it refers to; it has an id by then."""
-    return own(reading) | {"id": reading.id or new_id()}
 
 
 @cache

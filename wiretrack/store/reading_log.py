@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.entity import Subject
-from wiretrack.store.loading import reading_row
+from wiretrack.store.writing import new_id, own
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +60,7 @@ def add_readings(
 
 
 def _add(db: Database, reading: Reading) -> str:
-    row = reading_row(reading)
+    row = own(reading) | {"id": reading.id or new_id()}
     del row["entered_at"], row["entered_by"]
     names = ", ".join(f'"{name}"' for name in row)
     values = ", ".join(f":{name}" for name in row)

@@ -14,9 +14,15 @@ from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.manner import Manner
-from wiretrack.store.foreign import guarded, schema_digest, strange_in
+from wiretrack.store.foreign import (
+    NAME_IT,
+    READ_ONLY_HINT,
+    explain,
+    guarded,
+    schema_digest,
+    strange_in,
+)
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, SOME_UNDECIDED, VERSION, make
-from wiretrack.store.sqlite_errors import NAME_IT, READ_ONLY_HINT, explain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -12,8 +12,8 @@ from typing import IO, TYPE_CHECKING, Self
 from flask import current_app
 
 from wiretrack import manner
+from wiretrack.store.foreign import explain
 from wiretrack.store.reading_log import add_readings
-from wiretrack.store.sqlite_errors import explain
 from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
