@@ -9,8 +9,7 @@ from __future__ import annotations
 import json
 
 from tests.manual import PAGES, sources_page
-from wiretrack.exchange.openapi import openapi
-from wiretrack.exchange.schema import site_schema
+from wiretrack.exchange.schema import openapi, site_schema
 from wiretrack.files import shipped
 
 

@@ -12,8 +12,7 @@ from hypothesis import HealthCheck, given, settings
 
 from tests.drawing import full
 from tests.web.conftest import BEARER, settings_of
-from wiretrack.exchange.openapi import openapi
-from wiretrack.exchange.schema import site_schema
+from wiretrack.exchange.schema import openapi, site_schema
 from wiretrack.files import shipped
 from wiretrack.model.entities import Conductor
 from wiretrack.model.fields import facts
