@@ -9,11 +9,16 @@ import hashlib
 import json
 import sqlite3
 import sys
+from contextlib import closing
 
 
 def prove(path: str) -> str:
     """Return what was proved, or what the first entry is that doesn't fit."""
-    db = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as db:
+        return _prove(db)
+
+
+def _prove(db: sqlite3.Connection) -> str:
     sites: dict[bytes, str] = {}
     last: dict[bytes, tuple[int, bytes]] = {}
     hashes: dict[tuple[str, int], str] = {}

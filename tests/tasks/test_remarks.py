@@ -7,6 +7,7 @@ import json
 import os
 import sqlite3
 from base64 import b64encode
+from contextlib import closing
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
@@ -250,7 +251,7 @@ def test_a_flipped_bit_in_what_was_attached_is_named(registry: Registry, place: 
     head, data = row["body"].split(b"\n", 1)
     at = int(place * len(data))
     broken = head + b"\n" + data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :]
-    with sqlite3.connect(registry.path) as db:
+    with closing(sqlite3.connect(registry.path)) as db, db:
         db.execute("DROP TRIGGER log_stays")
         db.execute("UPDATE log SET body = ? WHERE nr = ?", [broken, row["nr"]])
     affected = [problem.affects for problem in problems(registry)]

@@ -4,14 +4,14 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 import zlib
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store.schema import RECORDS, columns_of, make, references
+from wiretrack.store.schema import RECORDS, Connection, columns_of, make, references
 
 if TYPE_CHECKING:
+    import sqlite3
     from collections.abc import Iterable, Iterator, Mapping
 
     from wiretrack.chain import Entry
@@ -22,7 +22,7 @@ _OPPOSITE = {"added": "removed", "removed": "added"}
 
 
 def _memory() -> sqlite3.Connection:
-    return sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    return Connection(":memory:", isolation_level=None, check_same_thread=False)
 
 
 @cache

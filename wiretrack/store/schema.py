@@ -7,16 +7,24 @@ it meets one, and this one an older.
 
 from __future__ import annotations
 
+import sqlite3
 from typing import TYPE_CHECKING
 
 from wiretrack.files import shipped
 
 if TYPE_CHECKING:
-    from sqlite3 import Connection
-
     from sqlite_utils import Database
 
 VERSION = 24
+
+
+class Connection(sqlite3.Connection):
+    """One that is closed when it is let go; Python 3.13 warns of one that is not closed."""
+
+    def __del__(self) -> None:
+        self.close()
+
+
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
@@ -123,7 +131,7 @@ _STAYS_WHILE_NOTED = """
     BEGIN SELECT RAISE(ABORT, 'a note or an attachment is of it'); END"""
 
 
-def make(db: Connection) -> None:
+def make(db: sqlite3.Connection) -> None:
     """Make an empty registry in `db`, a new file."""
     db.executescript("BEGIN;" + (shipped("schemas") / "schema.sql").read_text("utf-8"))
     for table in RECORDS:
@@ -141,18 +149,18 @@ def make(db: Connection) -> None:
     db.execute("COMMIT")
 
 
-def columns_of(db: Database | Connection, table: str) -> list[str]:
+def columns_of(db: Database | sqlite3.Connection, table: str) -> list[str]:
     """Return the columns of a table that say something; those that number rows here don't."""
     names = (row[1] for row in db.execute(f"PRAGMA table_info({table})"))
     return [name for name in names if name not in ("seq" if table == "changes" else "nr", "came")]
 
 
-def references(db: Database | Connection, table: str) -> dict[str, str]:
+def references(db: Database | sqlite3.Connection, table: str) -> dict[str, str]:
     """Return the columns of a table that point to other records, each with the table of those."""
     return {row[3]: row[2] for row in db.execute(f"PRAGMA foreign_key_list({table})")}
 
 
-def row_as_json(db: Database | Connection, table: str, row: str = "") -> str:
+def row_as_json(db: Database | sqlite3.Connection, table: str, row: str = "") -> str:
     """Return SQL for the JSON of a `row` of a table, or of values bound by its columns' names.
 
     A number has all its digits: sqlite's own JSON (3.40) keeps 15 of 17. One of few digits stays as
@@ -171,7 +179,7 @@ _EXACT = (
 )
 
 
-def _log_triggers(db: Connection, table: str) -> list[str]:
+def _log_triggers(db: sqlite3.Connection, table: str) -> list[str]:
     """Return the triggers that note what is added to, changed in or removed from `table`.
 
     The log's next entry gathers them all; of what is gathered `_HISTORY` notes what is no log.

@@ -22,7 +22,14 @@ from wiretrack.store.foreign import (
     schema_digest,
     strange_in,
 )
-from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, SOME_UNDECIDED, VERSION, make
+from wiretrack.store.schema import (
+    APPLICATION_ID,
+    NOBODY_WRITES,
+    SOME_UNDECIDED,
+    VERSION,
+    Connection,
+    make,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -298,7 +305,7 @@ def make_registry(path: Path) -> Registry:
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
     uri = f"{path.resolve().as_uri()}?{mode if '=' in mode else 'mode=' + mode}"
-    return sqlite3.connect(
+    return Connection(
         uri, uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
     )
 
