@@ -203,6 +203,16 @@ def test_a_phone_sends_one_as_well_and_again(registry: Registry) -> None:
 
 
 @pytest.mark.usefixtures("of_all")
+def test_a_device_of_another_box_whose_code_looks_like_it_takes_no_reading(tmp_path: Path) -> None:
+    other = {"enclosure": "B/2", "code": "A/Q1", "kind": "breaker"}
+    reading = {"kind": "voltage", "subject": "A/Q1", "value": "230 V", "at": AT}
+    site = SITE | {"devices": [*SITE["devices"], other], "readings": [reading]}
+    with loaded(tmp_path, "b", site) as registry:
+        rows = registry.db.query("SELECT d.code FROM readings r JOIN devices d ON d.id = device_id")
+        assert [row["code"] for row in rows] == ["Q1"]
+
+
+@pytest.mark.usefixtures("of_all")
 def test_a_file_names_each_subject_that_is_not_there(registry: Registry, tmp_path: Path) -> None:
     readings = [
         {"kind": "voltage", "subject": subject, "value": "231 V"}

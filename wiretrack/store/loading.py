@@ -224,7 +224,7 @@ class Loading:
         for name, _, to in _referring(of):
             code = getattr(record, name)
             row.append(self.id_of(to, code) if code else None)
-        if hasattr(record, "code"):
+        if table != "devices" and hasattr(record, "code"):  # a device is known with its box
             self._ids[table, record.code] = row[0]
         return row
 
