@@ -72,15 +72,14 @@ def _first(site: OpenSite, circuit: str, steps: list[OwedTest]) -> NextStep:
 
 
 def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
-    from wiretrack.electrical.cautions import LAST_WORD
+    from wiretrack.electrical.cautions import once
     from wiretrack.tasks.test.cautions import cautions_for
 
     if not steps:
         say(f"{circuit} owes no test.")
         return
     kinds = dict.fromkeys(step.kind for step in steps)
-    warned = dict.fromkeys(c for kind in kinds for c in cautions_for(site.registry, kind, circuit))
-    cautions([*(line for line in warned if line != LAST_WORD), LAST_WORD])
+    cautions(once(c for k in kinds for c in cautions_for(site.registry, k, circuit)))
     table(
         ("", "test", "of", "against", "volts", "by"),
         ((n, s.kind, s.subject, s.against, _volts(s), s.source) for n, s in enumerate(steps, 1)),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.cli.asking import StoppedError, ask, confirm
 from wiretrack.cli.output import OUTCOME_STYLES, cautions, counted, heading, indented, say
-from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.electrical.cautions import once
 from wiretrack.errors import BadInputError
 from wiretrack.late import dataclass
 from wiretrack.readings import kind_of
@@ -144,10 +144,10 @@ def run_tests(site: OpenSite, circuit: str) -> None:
         say(f"{circuit} owes no test.")
         return
     visit = Visit.today(site.registry)
-    lines = dict.fromkeys(line for kind in found.values() for line in kind if line != LAST_WORD)
-    cautions([*lines, LAST_WORD])
+    lines = once(line for kind in found.values() for line in kind)
+    cautions(lines)
     if not confirm("Is all of this done, and is it dead where it must be?", default=False):
         raise StoppedError
-    visit.reads([*lines, LAST_WORD])
+    visit.reads(lines)
     say(KEYS, style="dim")
     Run(site, circuit, visit).go()

@@ -39,6 +39,11 @@ INVERTER = (
 )
 
 
+def once(lines: Iterable[str]) -> tuple[str, ...]:
+    """Return cautions each once, the last word last."""
+    return (*dict.fromkeys(line for line in lines if line != LAST_WORD), LAST_WORD)
+
+
 def around(
     lines: tuple[str, ...], systems: Iterable[str | None], places: Iterable[str | None] = ()
 ) -> tuple[str, ...]:

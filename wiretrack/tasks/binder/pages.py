@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.electrical.cautions import box_hazards
+from wiretrack.electrical.cautions import box_hazards, once
 from wiretrack.errors import WiretrackError
 from wiretrack.late import dataclass
 from wiretrack.manner import words
@@ -318,4 +318,4 @@ def cautions_of(records: SiteRecords, circuit: Circuit, members: Iterable[Conduc
     lines += [
         line for kind in KINDS if kind.is_guarded for line in kind.cautions(circuit.system, kinds)
     ]
-    return [*dict.fromkeys(line for line in lines if line != lines[-1]), lines[-1]]
+    return [*once(lines)]

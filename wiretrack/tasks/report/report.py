@@ -8,7 +8,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from wiretrack import days
-from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.electrical.cautions import once
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.places import check_text
 from wiretrack.late import dataclass
@@ -295,4 +295,4 @@ def _cautions(
         for kind in KINDS
         for line in kind.cautions(system, tuple(sorted(places)))
     ]
-    return [*dict.fromkeys(line for line in lines if line != LAST_WORD), LAST_WORD]
+    return [*once(lines)]

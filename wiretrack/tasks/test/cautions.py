@@ -3,8 +3,10 @@
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.cautions import once
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.readings import kind_of
@@ -52,6 +54,5 @@ def cautions_at(
         boxes = {end.enclosure for c in found for end in c.ends}
     kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
     warned = (kind_of(kind).cautions(system, tuple(sorted(kinds))) for system in systems)
-    found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))
     abandoned = any(c.retired_because == ABANDONED for c in found)
-    return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
+    return once(chain([ABANDONED_CAUTION] if abandoned else [], *warned))

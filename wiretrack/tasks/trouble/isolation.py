@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.cautions import INVERTER
+from wiretrack.electrical.cautions import INVERTER, once
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
@@ -208,7 +208,7 @@ def _devices(links: Iterable[Link]) -> tuple[str, ...]:
 def _cautions(systems: Collection[str | None], places: Collection[str]) -> tuple[str, ...]:
     """Return the cautions of every system met, the last word last."""
     order = sorted(systems, key=lambda system: str(system)) or [None]
-    lines = [line for kind in (VOLTAGE, CONTINUITY) for s in order for line in
-             kind.cautions(s, tuple(places))]  # fmt: skip
-    once = dict.fromkeys([*([INVERTER] if "inverter" in places else []), *lines])
-    return (*(line for line in once if line != lines[-1]), lines[-1])
+    lines = [INVERTER] if "inverter" in places else []
+    lines += (line for kind in (VOLTAGE, CONTINUITY) for s in order for line in
+              kind.cautions(s, tuple(places)))  # fmt: skip
+    return once(lines)
