@@ -8,7 +8,7 @@ from _blake2 import blake2b  # hashlib has it too, and loads all of OpenSSL firs
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
 
 _COMPARED = 60  # characters of a word
@@ -38,6 +38,16 @@ def one_line(text: str) -> str:
     'two lines'
     """
     return safe(" ".join(text.split()))
+
+
+def few(words: Sequence[str], most: int, between: str = ", ") -> str:
+    """Return the first words, and how many more there are.
+
+    >>> few(["W1", "W2", "W3"], 2)
+    'W1, W2 and 1 more'
+    """
+    more = f" and {len(words) - most} more" if len(words) > most else ""
+    return between.join(words[:most]) + more
 
 
 def near(word: str, known: Iterable[str], most: int = 3, alike: float = 0.5) -> list[str]:

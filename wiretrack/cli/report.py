@@ -26,6 +26,7 @@ from wiretrack.cli.output import (
 )
 from wiretrack.cli.wording import for_shell
 from wiretrack.days import day, today, typed_day
+from wiretrack.plain import few
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -103,9 +104,8 @@ def _show_doubts(rows: Sequence[Checked]) -> None:
     for row in rows:
         by_rule.setdefault(row.finding.rule, []).append(row.finding)
     for rule, found in by_rule.items():
-        named = ", ".join(finding.subject for finding in found[:_FEW])
-        more = f" and {len(found) - _FEW} more" if len(found) > _FEW else ""
-        say(f"{rule}  {named}{more}", style=OUTCOME_STYLES["doubt"])
+        named = few([finding.subject for finding in found], _FEW)
+        say(f"{rule}  {named}", style=OUTCOME_STYLES["doubt"])
         indented(found[0].reason)
 
 

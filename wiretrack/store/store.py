@@ -14,6 +14,7 @@ from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.manner import Manner
+from wiretrack.plain import few
 from wiretrack.store.foreign import (
     NAME_IT,
     READ_ONLY_HINT,
@@ -221,10 +222,9 @@ def _look_for_strange_parts(registry: Registry, as_found: bool) -> None:
             return
         if strange:
             db.close()
-            more = f" and {len(strange) - 1} more" if len(strange) > 1 else ""
             raise RegistryError(
                 str(path),
-                f"holds what isn't wiretrack's: {strange[0]}{more}",
+                f"holds what isn't wiretrack's: {few(strange, 1)}",
                 Hint("Take that out with the program that put it in.", job="verify"),
             )
         state.keep(_SCHEMAS, path, schema)

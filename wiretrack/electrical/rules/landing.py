@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.late import dataclass
 from wiretrack.model.words import LINES, PROTECTIVE
+from wiretrack.plain import few
 from wiretrack.sources import COMMON_PRACTICE, IEC_60445
 
 if TYPE_CHECKING:
@@ -161,8 +162,7 @@ def _of_poles(bare: Unmatched) -> Finding:
 
 def named_shortly(names: Sequence[str]) -> str:
     """Return names for people; of many the first ones."""
-    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-    return ", ".join(names[:_MOST_NAMED]) + more
+    return few(names, _MOST_NAMED)
 
 
 def unmatched_poles(devices: Iterable[Device], landed: Collection[str]) -> Unmatched | None:

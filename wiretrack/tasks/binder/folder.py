@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BinderPlaceError, Hint
 from wiretrack.files import new_folder
-from wiretrack.plain import safe
+from wiretrack.plain import few, safe
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -93,7 +93,9 @@ def _older(target: Path, place: Path, *, replace: bool) -> bool:
         return False
     if not _is_binder(place):
         raise BinderPlaceError(
-            name, f"holds other files ({_some(found)})", "Name a new or an empty folder"
+            name,
+            f"holds other files ({few([*map(safe, found)], _SHOWN)})",
+            "Name a new or an empty folder",
         )
     if not replace:
         hint = Hint("Add {replace} to put the new one in its place, or name another folder.")
@@ -102,7 +104,7 @@ def _older(target: Path, place: Path, *, replace: bool) -> bool:
     if changed:
         raise BinderPlaceError(
             name,
-            f"holds a binder that isn't as it was written ({_some(changed)})",
+            f"holds a binder that isn't as it was written ({few([*map(safe, changed)], _SHOWN)})",
             "Look at what was changed or added there; name another folder, or remove it yourself",
         )
     return True
@@ -115,11 +117,6 @@ def _is_binder(place: Path) -> bool:
     except (OSError, UnicodeDecodeError):
         return False
     return first == FIRST_LINE and (place / CHECKSUMS).is_file()
-
-
-def _some(names: list[str]) -> str:
-    shown = ", ".join(safe(name) for name in names[:_SHOWN])
-    return f"{shown}, and {len(names) - _SHOWN} more" if len(names) > _SHOWN else shown
 
 
 CHECKSUMS = "SHA256SUMS"

@@ -15,6 +15,7 @@ from wiretrack.errors import (
 )
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
+from wiretrack.plain import few
 from wiretrack.store import undoing
 from wiretrack.store.changelog import NEW, change_called, changes, undone_by
 from wiretrack.store.source import site_of
@@ -184,10 +185,9 @@ def _told(registry: Registry, wanted: Sequence[Change]) -> dict[str | None, Take
         for change in changes(registry):
             records = teller.told(change)
             if change.id in ids:
-                more = f" and {len(records) - _MOST} more" if len(records) > _MOST else ""
                 told[change.id] = TakenBack(
                     change=str(change.id), at=change.at, by=change.by, records=records,
-                    what="; ".join(each.words for each in records[:_MOST]) + more,
+                    what=few([each.words for each in records], _MOST, "; "),
                 )  # fmt: skip
             if len(told) == len(ids):
                 break

@@ -11,6 +11,7 @@ from wiretrack.labels.forms import KINDS
 from wiretrack.labels.subject import CONDUCTOR, Asked, label_subject
 from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
+from wiretrack.plain import few
 from wiretrack.store import label_log
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
@@ -338,8 +339,7 @@ def why_left_out(found: Placing) -> str:
     for why in (UNKNOWN, NEVER, PRINT_UNTRUE):
         ends = [f"{r.tag} {r.end}" for r in found.left_out if r.why == why.of_one]
         if ends:
-            more = f" and {len(ends) - _NAMED} more" if len(ends) > _NAMED else ""
-            told.append(f"{why.of_several}: {', '.join(ends[:_NAMED])}{more}. {why.hint}")
+            told.append(f"{why.of_several}: {few(ends, _NAMED)}. {why.hint}")
     return " ".join(told)
 
 
