@@ -25,15 +25,20 @@ def texts(chance: random.Random, most: int = 6) -> str:
     return " ".join(chance.choice(WORDS) for _ in range(chance.randint(1, most)))
 
 
+def one_word(text: str) -> str:
+    """A text in which a number and its unit are one word, as ours keeps them."""
+    return text.replace("0.12 Ω", "0.12_Ω")
+
+
 def by_rich(rows: Sequence[Sequence[str]], whole: Sequence[bool], width: int) -> list[str]:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
     for kept in whole:
         table.add_column(overflow="fold", vertical="top", no_wrap=kept)
     for row in rows:
-        table.add_row(*map(Text, row))
+        table.add_row(*(Text(one_word(text)) for text in row))
     console = Console(file=(held := io.StringIO()), width=width, color_system=None)
     console.print(table)
-    return [line.rstrip() for line in held.getvalue().splitlines()]
+    return [line.replace("_", " ").rstrip() for line in held.getvalue().splitlines()]
 
 
 def test_columns_are_laid_out_as_rich_does() -> None:
@@ -55,8 +60,9 @@ def test_a_line_is_folded_as_rich_does() -> None:
     chance = random.Random(1912)
     for _ in range(300):
         text, width = texts(chance, 12), chance.randint(5, 60)
-        lines = Text(text).wrap(Console(width=width), width, overflow="fold")
-        assert [line.rstrip() for line in folded(text, width)] == [str(s).rstrip() for s in lines]
+        lines = Text(one_word(text)).wrap(Console(width=width), width, overflow="fold")
+        wanted = [str(line).replace("_", " ").rstrip() for line in lines]
+        assert [line.rstrip() for line in folded(text, width)] == wanted
         assert "".join(folded(text, width)) == text
 
 

@@ -23,7 +23,7 @@ from wiretrack.cli.options import (
     field_options,
     together,
 )
-from wiretrack.cli.output import cautions, facts, length, records, say, table, volts
+from wiretrack.cli.output import cautions, facts, few, length, records, say, table, volts
 from wiretrack.days import day
 from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantity_text import shown
@@ -340,16 +340,12 @@ def _show_labels(due: Sequence[DueLabel], off: Sequence[OldLabel]) -> None:
     off = [row for row in off if row.tag not in named]
     if due:
         say(f"Labels due: {len(due)}", style="bold")
-        table(
-            ("tag", "end", "place", "why"),
-            ((row.tag, row.end, row.place, why_due(row)) for row in due),
-        )
+        rows = [(row.tag, row.end, row.place, why_due(row)) for row in due]
+        few(("tag", "end", "place", "why"), rows, "wiretrack label due")
     if off:
         say("Labels to take off:", style="bold")
-        table(
-            ("tag", "end", "place", "printed", "put on"),
-            ((row.tag, row.end, row.place, *dates(row)) for row in off),
-        )
+        taken = [(row.tag, row.end, row.place, *dates(row)) for row in off]
+        few(("tag", "end", "place", "printed", "put on"), taken, "wiretrack label due")
 
 
 def dates(row: DueLabel | OldLabel) -> tuple[str | None, str | None]:

@@ -14,6 +14,7 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+TYPED = "wiretrack.typed"  # the words of a command, as its context keeps them
 _ASKED = {
     "enclosure": "Box",
     "fields": "Field and value, like length=67 m",
@@ -42,8 +43,18 @@ class _Narrow(click.HelpFormatter):
     def write_dl(
         self, rows: Iterable[tuple[str, str]], col_max: int = 30, spacing: int = 2
     ) -> None:
-        """Write words and what they mean."""
-        super().write_dl(rows, min(col_max, self.width // 3), spacing)
+        """Write words and what they mean; a long choice of words is folded between two of them."""
+        room = self.width - self.current_indent
+        told = [
+            (word if len(word) <= room else word.replace("|", "\n" + " " * 6 + "|"), meaning)
+            for word, meaning in rows
+        ]
+        super().write_dl(told, min(col_max, self.width // 3), spacing)
+
+    def write_usage(self, prog: str, args: str = "", prefix: str | None = None) -> None:
+        """Write the words in their order, on one line where there is room."""
+        told = f"{prefix or 'Usage: '}{prog} {args}"
+        self.write("\n    ".join(click.wrap_text(told, self.width - 4).splitlines()) + "\n")
 
 
 class _Said(click.Command):
@@ -78,6 +89,7 @@ class Command(_Said):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Return what is left of the words; ask for an argument that is missing, on a terminal."""
+        ctx.meta[TYPED] = [*args]
         given = self._options_first(ctx, args)
         while True:
             try:
@@ -118,6 +130,15 @@ class Group(_Said, click.Group):
     """A group of such commands."""
 
     command_class = Command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write each command with all that it is for."""
+        commands = [self.get_command(ctx, name) for name in self.list_commands(ctx)]
+        with formatter.section("Commands"):
+            formatter.write_dl([
+                (str(each.name), " ".join(cleandoc(each.help or "").partition("\n\n")[0].split()))
+                for each in commands if each
+            ])  # fmt: skip
 
 
 def _asked(ctx: click.Context, param: click.Parameter) -> Any:

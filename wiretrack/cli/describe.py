@@ -23,7 +23,7 @@ from wiretrack.cli.options import (
     prints,
     say_next,
 )
-from wiretrack.cli.output import counted, say, table
+from wiretrack.cli.output import counted, few, say, table
 from wiretrack.cli.sheets import as_said, sheet_options
 from wiretrack.encoding import document
 
@@ -83,7 +83,7 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
     ]
     told += [f"site {key} {value}" for key, value in loaded.site.items()]
     say(f"{'Looked at' if look else 'Loaded'} {file}: {', '.join(told) or 'nothing new'}.")
-    show_changed(loaded.changed)
+    show_changed(loaded.changed, None if look else "wiretrack history")
     same = sum(loaded.unchanged.values())
     if same:
         say(f"Already there and the same: {counted(same, 'record')}.")
@@ -99,15 +99,18 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
         say(f"Tags made: {named_shortly(loaded.tags)}")
 
 
-def show_changed(changed: Iterable[ChangedRecord]) -> None:
-    """Write which fields of which records changed, from what to what."""
+def show_changed(changed: Iterable[ChangedRecord], for_all: str | None) -> None:
+    """Write which fields of which records changed, from what to what; a `few`, or all."""
     rows = [
         (each.what, each.code, key, *(as_written(value) for value in pair))
         for each in changed
         for key, pair in each.fields.items()
     ]
-    if rows:
-        table(("what", "code", "field", "was", "is"), rows)
+    heads = ("what", "code", "field", "was", "is")
+    if for_all:
+        few(heads, rows, for_all)
+    elif rows:
+        table(heads, rows)
 
 
 def as_written(value: object) -> str | None:

@@ -14,6 +14,7 @@ from wiretrack.cli.command import Command
 from wiretrack.cli.describe import as_written, show_changed
 from wiretrack.cli.options import Answer, answers, do_next
 from wiretrack.cli.output import counted, records, say, table
+from wiretrack.cli.wording import for_shell
 from wiretrack.exchange.assigned import check_typed
 from wiretrack.tasks.describe import adding
 from wiretrack.tasks.describe.adding import Addition
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.describe.entering import Corrected
     from wiretrack.tasks.report.standing import NextStep
 
+_NAMED = 3  # conductors that are named, of many that a sentence is true of
 _SAID_SO = (
     click.option("--on", metavar="DAY", help="The day it is of: 2026-05-02, or yesterday."),
     click.option("--why", metavar="TEXT", help="Why; the history keeps it."),
@@ -136,7 +138,9 @@ def _show_added(done: Added) -> None:
     if done.conductors:
         number = counted(len(done.conductors), "conductor")
         say(f"{number}{f' in {done.pull}' if done.pull else ''}:", style="bold")
-        records(("tag", "circuit", "function", "size", "colour", "from", "to"), done.conductors)
+        heads = ("tag", "circuit", "function", "size", "colour", "from", "to")
+        where = f"wiretrack show {for_shell(done.pull)} --all" if done.pull else "wiretrack history"
+        records(heads, done.conductors, where)
     for tag in done.not_copied:
         say(f"{tag} serves other circuits too: it was not copied.")
 
@@ -158,12 +162,27 @@ def set_(
     """
     reason, told = _reason(on, why), pairs(fields)
     if can_ask():
-        for doubt in site.set(what, told, look=True).doubts:
+        for doubt in _shared(site.set(what, told, look=True).doubts):
             say(doubt, style="yellow")
             if not confirm("Is it so?", default=False):
                 raise StoppedError
     done = site.set(what, told, reason=reason)
     return Answer(done, lambda: _show_corrected(done))
+
+
+def _shared(doubts: Sequence[str]) -> list[str]:
+    """Return each doubt once, with the first of those that it is about."""
+    about: dict[str, list[str]] = {}
+    for doubt in doubts:
+        subject, _, said = doubt.partition(": ")
+        about.setdefault(said, []).append(subject)
+    more = {
+        said: f" and {len(of) - _NAMED} more" * (len(of) > _NAMED) for said, of in about.items()
+    }
+    return [
+        f"{', '.join(of[:_NAMED])}{more[said]}: {said}" if said else of[0]
+        for said, of in about.items()
+    ]
 
 
 def _show_corrected(done: Corrected) -> None:
@@ -178,8 +197,8 @@ def _show_corrected(done: Corrected) -> None:
     )
     if done.follows:
         say("Changed with it:", style="bold")
-        show_changed(done.follows)
-    for doubt in done.doubts:
+        show_changed(done.follows, "wiretrack history")
+    for doubt in _shared(done.doubts):
         say(f"Note: {doubt}", style="yellow")
     show_due(done.labels_due, done.tests_owed)
     say(f"To take it back: wiretrack undo {done.change}", style="dim")

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,13 +24,14 @@ from wiretrack.cli.options import (
 )
 from wiretrack.cli.output import (
     heading,
+    one_screen,
     picture,
-    records,
     say,
     table,
     to_be_copied,
     with_drawing,
 )
+from wiretrack.cli.wording import for_shell
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
@@ -45,8 +47,9 @@ if TYPE_CHECKING:
 @click.command(cls=Command)
 @click.argument("words", nargs=-1, required=True, metavar="TEXT...")
 @click.option("--all", "in_all", is_flag=True, help="Look through all registries of the folder.")
+@click.option("--limit", type=click.IntRange(1), metavar="N", help="So many, not just a screen.")
 @prints
-def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
+def find(db: Path, words: tuple[str, ...], in_all: bool, limit: int | None) -> Answer:
     """Look TEXT up in everything recorded; beginnings of words are enough."""
     sought = " ".join(words)
     if in_all:
@@ -54,14 +57,14 @@ def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
 
         found, unread = find_in_all(db.parent, sought)
         there = ("open-there", str(found[0].file)) if found else ("new",)
-        shown = partial(_show_found, found, unread, sought)
+        shown = partial(_show_found, found[:limit], unread, sought)
         return Answer(found, shown, int(bool(unread)), there)
     from wiretrack.store import searching
 
     with opened(db) as registry:
         hits = searching.find(registry, sought)
     then = (lambda: _looked_at(hits[0])) if hits else ("find-all", sought or "TEXT")
-    return Answer(hits, lambda: _show_hits(hits, sought), then=then)
+    return Answer(hits, partial(_show_hits, hits[:limit], sought, limit), then=then)
 
 
 def _looked_at(hit: Hit) -> NextStep:
@@ -70,8 +73,11 @@ def _looked_at(hit: Hit) -> NextStep:
 
 
 def _show_found(found: list[FoundIn], unread: list[SiteLine], words: str) -> None:
+    from wiretrack.store.searching import beside
+
     if found:
-        records(("file", "what", "code", "text"), found)
+        rows = [(hit.file, hit.what, hit.code, beside(hit.code, hit.text)) for hit in found]
+        table(("file", "what", "code", "text"), rows)
     else:
         say(_NOTHING.format(words))
     _warn(unread)
@@ -112,11 +118,13 @@ def _show_sites(found: list[SiteLine]) -> None:
     _warn([line for line in found if line.problem])
 
 
-def _show_hits(hits: list[Hit], words: str) -> None:
+def _show_hits(hits: list[Hit], words: str, limit: int | None) -> None:
     from wiretrack.store.searching import FIND_LIMIT
 
     if hits:
-        records(("what", "code", "text"), hits)
+        for_all = f"wiretrack find {for_shell(words)} --limit {FIND_LIMIT}"
+        with nullcontext() if limit else one_screen(for_all, kept=3):
+            table(("what", "code", "text"), ((hit.what, hit.code, hit.beside) for hit in hits))
         if len(hits) == FIND_LIMIT:
             say(f"These are the first {FIND_LIMIT}. More words find fewer.", style="dim")
     else:

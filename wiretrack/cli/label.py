@@ -13,6 +13,7 @@ from wiretrack.cli.change import dates, why_due
 from wiretrack.cli.command import Group
 from wiretrack.cli.options import (
     Answer,
+    a_screen,
     answers,
     either,
     force_option,
@@ -186,6 +187,7 @@ def _show_preview(seen: Preview) -> None:
 @label.command()
 @click.argument("what", required=False)
 @answers
+@a_screen
 def due(site: OpenSite, what: str | None) -> Answer:
     """List the ends of WHAT, or of the site, with no label on or one that is no longer true."""
     from wiretrack.store.label_log import last_stock
@@ -202,17 +204,20 @@ def _show_due(rows: Sequence[DueLabel]) -> None:
     if not rows:
         say("Every label is on and true.")
         return
+    if wanted := sum(row.to_print for row in rows):
+        say(f"{counted(wanted, 'label')} to print.")
+    if waits := len(rows) - wanted:
+        say(f"{counted(waits, 'label')} printed, not yet on. Once on: wiretrack label placed WHAT")
     table(
         ("tag", "end", "place", "why", "printed", "put on"),
         ((row.tag, row.end, row.place, why_due(row), *dates(row)) for row in rows),
     )
-    if waits := sum(not row.to_print for row in rows):
-        say(f"{counted(waits, 'label')} printed, not yet on. Once on: wiretrack label placed WHAT")
 
 
 @label.command()
 @stocks_option
 @prints
+@a_screen
 def stocks(_: Path, /, user_files: tuple[Path, ...]) -> Answer:
     """List the label stocks known here."""
     from wiretrack.tasks.label import printing
@@ -233,6 +238,7 @@ def _show_stocks(rows: Sequence[Stock]) -> None:
 @wanted_options
 @look_options
 @answers
+@a_screen
 def fit(
     site: OpenSite, /, wanted: Wanted, stock: str, user_files: tuple[Path, ...], **wishes: Any
 ) -> Answer:

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.bar import bars
-from wiretrack.cli.output import cautions, say, show, to_be_copied
-from wiretrack.cli.wording import next_told, told
+from wiretrack.cli.command import TYPED
+from wiretrack.cli.output import cautions, one_screen, say, show, to_be_copied
+from wiretrack.cli.wording import for_shell, next_told, told
 from wiretrack.errors import AmbiguousError
 from wiretrack.late import dataclass
 from wiretrack.model.fields import facts as facts_of
@@ -78,6 +79,28 @@ def _command(
         return answer.status
 
     return command
+
+
+def a_screen(function: Callable[..., Answer]) -> Callable[..., Answer]:
+    """Give a command ``--all``; without it people get a screen of its answer, and how to get all.
+
+    Stands below `answers` or `prints`, above the command's own options.
+    """
+
+    @click.option("--all", "everything", is_flag=True, help="All of it, not just a screen.")
+    @wraps(function)
+    def command(subject: Any, /, *, everything: bool, **asked: Any) -> Answer:
+        answer = function(subject, **asked)
+        return answer if everything else replace(answer, text=lambda: _on_a_screen(answer.text))
+
+    return command
+
+
+def _on_a_screen(text: Callable[[], object]) -> None:
+    context = click.get_current_context()
+    typed = map(for_shell, context.meta[TYPED])
+    with one_screen(" ".join((context.command_path, *typed, "--all"))):
+        text()
 
 
 def _next(answer: Answer) -> NextStep | None:

@@ -12,11 +12,12 @@ import re
 import sys
 from contextlib import contextmanager
 from itertools import chain, islice, zip_longest
+from operator import add, gt
 from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.terminal import cells, folded, narrowed, terminal
+from wiretrack.cli.terminal import cells, folded, longest_word, narrowed, terminal, words_in
 from wiretrack.days import day
 from wiretrack.encoding import document
 from wiretrack.late import pattern
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
 LONG = 200  # rows that are laid out together
+FEW = 10  # rows of what a change brings with it
 SCREEN, WIDE = 24, 60  # lines, where the terminal doesn't tell; columns that a command fits into
 _AT_END = pattern(r" +((?:\x1b\[[0-9;]*m)*)$", re.M)
 _screen: list[Terminal] = []  # where `console` writes meanwhile
@@ -118,22 +120,45 @@ def heading(title: str, *details: str) -> None:
         bold = max(0, bold - len(line))
 
 
-def records(heads: Sequence[str], rows: Iterable[object]) -> None:
-    """Write records as a table, each column the field that its heading names."""
+def records(heads: Sequence[str], rows: Iterable[object], for_all: str | None = None) -> None:
+    """Write records as a table, each column the field that its heading names; or a `few`."""
     names = [f"{name}_" if name == "from" else name.replace(" ", "_") for name in heads]
-    table(heads, ([getattr(row, name) for name in names] for row in rows))
+    of = ([getattr(row, name) for name in names] for row in rows)
+    few(heads, [*of], for_all) if for_all else table(heads, of)
+
+
+def few(names: Sequence[str], rows: Sequence[Sequence[object]], for_all: str) -> None:
+    """Write the first rows as a table; then how many there are yet, and what shows them."""
+    shown = rows if len(rows) <= FEW + 1 else rows[:FEW]
+    if shown:
+        table(names, shown)
+    if more := len(rows) - len(shown):
+        to_be_copied(f"and {more} more: {for_all}", "dim")
 
 
 def table(names: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """Write a table without frames, folded to the width of the terminal.
 
-    Of a long one a terminal shows the first rows; elsewhere rows are written as they come.
+    Where that would cut a word, or make it longer, each record is a block. Of a long one a
+    terminal shows the first rows; elsewhere rows are written as they come.
     """
+    target, heads = console(), [(safe(name), "bold") for name in names]
     coming = ([_cell(value) for value in row] for row in rows)
     first, whole = [*islice(coming, LONG)], [name in _WHOLE for name in names]
-    rows_shown = [[(safe(name), "bold") for name in names], *first]
-    at_hand = bool(_screen) or console().is_terminal
-    columns(rows_shown, rest=() if at_hand else coming, whole=whole)
+    rest = () if _screen or target.is_terminal else coming
+    rooms, cut = _rooms([heads, *first], whole, target.width, cut_words=False)
+
+    def _as_block(row: Sequence[Cell]) -> list[str]:
+        return [*_block(heads, row, target)]
+
+    def _as_row(row: Sequence[Cell]) -> list[str]:
+        return [*_side_by_side(row, rooms, whole, target)]
+
+    as_rows, as_blocks = [*map(_as_row, [heads, *first])], [*map(_as_block, first)]
+    longer = target.width < WIDE and sum(map(len, as_rows)) > sum(map(len, as_blocks)) + 1
+    laid, lay = (as_blocks, _as_block) if cut or longer else (as_rows, _as_row)
+    for lines in chain(laid, map(lay, rest)):
+        write(lines, target)
     if _screen:
         _screen[-1].file.writelines("\n" for _ in coming)  # counted, and never shown
     elif more := sum(1 for _ in coming):
@@ -141,35 +166,64 @@ def table(names: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
 
 
 def columns(
-    rows: Sequence[Sequence[Cell]], *, rest: Iterable[Sequence[Cell]] = (),
-    whole: Sequence[bool], gap: int = 2, target: Terminal | None = None,
+    rows: Sequence[Sequence[Cell]], *, whole: Sequence[bool], gap: int = 2,
+    target: Terminal | None = None,
 ) -> None:  # fmt: skip
-    """Write texts with their styles side by side, in columns as wide as `rows` need; then `rest`.
+    """Write texts with their styles side by side, in columns as wide as `rows` need.
 
     Columns that are kept `whole` aren't folded: tags, dates, what a line is about.
     """
     target = target or console()
+    rooms, _ = _rooms(rows, whole, target.width, gap)
+    for row in rows:
+        write(_side_by_side(row, rooms, whole, target, gap), target)
+
+
+def _rooms(
+    rows: Sequence[Sequence[Cell]], whole: Sequence[bool], width: int, gap: int = 2,
+    *, cut_words: bool = True,
+) -> tuple[list[int], bool]:  # fmt: skip
+    """Return the columns' widths, without gaps, and whether some word is longer than its column."""
     gaps = [gap] * (len(whole) - 1) + [0]
-    wide = [max(cells(text) for text, _ in column) for column in zip(*rows, strict=True)]
-    natural = [min(width + gap, target.width) for width, gap in zip(wide, gaps, strict=False)]
-    widths = narrowed(natural, whole, target.width)
-    rooms = [max(1, width - gap) for width, gap in zip(widths, gaps, strict=False)]
-    for row in chain(rows, rest):
-        parts = [
-            [text] if kept else folded(text, room)
-            for (text, _), room, kept in zip(row, rooms, whole, strict=True)
-        ]
-        for line in zip_longest(*parts, fillvalue=""):
-            told = zip(line, row, rooms, gaps, strict=True)
-            write(
-                [
-                    "".join(
-                        f"{target.styled(text, style)}{' ' * (room - cells(text) + gap)}"
-                        for text, (_, style), room, gap in told
-                    )
-                ],
-                target,
-            )
+    texts = [[text for text, _ in column] for column in zip(*rows, strict=True)]
+    wide = [min(max(map(cells, each)) + g, width) for each, g in zip(texts, gaps, strict=False)]
+    words = [max(longest_word(text, width // 2) for text in each) for each in texts]
+    least = [min(*pair) for pair in zip(wide, map(add, words, gaps), strict=False)]
+    widths = narrowed(wide, whole, width, () if cut_words else least)
+    rooms = [max(1, w - g) for w, g in zip(widths, gaps, strict=False)]
+    return rooms, any(map(gt, words, rooms))
+
+
+def _side_by_side(
+    row: Sequence[Cell], rooms: Sequence[int], whole: Sequence[bool], target: Terminal, gap: int = 2
+) -> Iterator[str]:
+    parts = [
+        [text] if kept else folded(text, room)
+        for (text, _), room, kept in zip(row, rooms, whole, strict=True)
+    ]
+    for line in zip_longest(*parts, fillvalue=""):
+        yield "".join(
+            f"{target.styled(text, style)}{' ' * (room - cells(text) + gap)}"
+            for text, (_, style), room in zip(line, row, rooms, strict=True)
+        )
+
+
+def _block(heads: Sequence[Cell], row: Sequence[Cell], target: Terminal) -> Iterator[str]:
+    """Yield the lines of a record: its first known field, then the others by their names."""
+    known = [(head, cell) for (head, _), cell in zip(heads, row, strict=True) if cell[0] != UNKNOWN]
+    line, used = "", 0
+    for n, (name, (text, style)) in enumerate(known):
+        named = [(word, "dim") for word in words_in(f"{name} ")] if n and name else []
+        told = named + [(word, style if n else style or "bold") for word in words_in(text)]
+        whole, gap = sum(cells(word) for word, _ in told), "  " if n else ""
+        for place, (word, its) in enumerate(told):
+            together = whole if not place and whole < target.width - 1 else cells(word.rstrip())
+            if used and used + len(gap) + together > target.width:
+                yield line
+                line, used, gap = "", 0, "  "
+            line, used = f"{line}{gap}{target.styled(word, its)}", used + len(gap) + cells(word)
+            gap = ""
+    yield line
 
 
 def _plain(value: object) -> str:

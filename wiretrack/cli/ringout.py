@@ -15,6 +15,7 @@ from click.core import ParameterSource
 from wiretrack.cli.command import Group
 from wiretrack.cli.options import (
     Answer,
+    a_screen,
     answers,
     do_next,
     force_option,
@@ -167,6 +168,7 @@ def plan(site: OpenSite, /, **asked: Any) -> Answer:
 @click.argument("pull")
 @click.option("--why", metavar="TAG", help="The readings that prove what belongs to TAG.")
 @answers
+@a_screen
 def status(site: OpenSite, pull: str, why: str | None) -> Answer:
     """Show what is matched, what is open and what contradicts in the latest ring-out of PULL."""
     ringing = _latest(site, pull)
@@ -229,6 +231,7 @@ def _after(site: OpenSite, found: RingoutStatus) -> NextStep:
 @click.option("--out", type=click.Path(path_type=Path), help="A printable .html file.")
 @force_option
 @answers
+@a_screen
 def record(site: OpenSite, pull: str, out: Path | None) -> Answer:
     """Show the record of PULL's latest ring-out: joins, readings, conclusions, meter, date."""
     from wiretrack.cli.ringout_shown import show_record

@@ -34,6 +34,10 @@ def show_status(found: RingoutStatus) -> None:
     heading(found.pull, f"{found.near} → {found.far}", state)
     effort = ((result.walks, "walk"), (result.joins, "join"), (result.probes, "touch"))
     say(f"{', '.join(counted(count, noun) for count, noun in effort)} so far.")
+    if found.step:
+        say(f"Next: {found.told}")
+        indented(*(found.lines if found.step.has_lines else ()))
+        say(found.guidance.why, left_told(found.left) if found.left else "")
     if result.matches:
         rows = ((m.near, m.far, found.ends.get(m.near)) for m in result.matches)
         table(("tag", "end mark", "what it is"), rows)
@@ -42,10 +46,6 @@ def show_status(found: RingoutStatus) -> None:
     if result.unresolved:
         say(f"Open: {', '.join(result.unresolved)}")
     show_contradictions(found.contradictions)
-    if found.step:
-        say(f"Next: {found.told}")
-        indented(*(found.lines if found.step.has_lines else ()))
-        say(found.guidance.why, left_told(found.left) if found.left else "")
 
 
 def show_contradictions(found: Sequence[Contradiction]) -> None:
@@ -109,7 +109,7 @@ def show_findings(found: Result | RingoutRecord) -> None:
 
 
 def show_record(found: RingoutRecord) -> None:
-    """Write the record: facts, steps with answers, conclusions with their reasons."""
+    """Write the record: facts, conclusions, steps with answers, each conclusion's reasons."""
     heading(f"Ring-out of {found.pull}", f"{found.near} → {found.far}")
     facts(
         [
@@ -121,13 +121,16 @@ def show_record(found: RingoutRecord) -> None:
             ("effort", effort_of(found)),
         ]
     )
+    if found.conclusions:
+        known = ", ".join(f"{match.near} is {match.far}" for match in found.conclusions)
+        say(f"Ends known: {known}")
+    if found.unresolved:
+        say(f"Not identified: {', '.join(found.unresolved)}", style="yellow")
+    show_findings(found)
     table(("", "step", "answer"), ((s.number, s.told, _answered(s)) for s in found.steps))
     for match in found.conclusions:
         say(f"{match.near} is end {match.far}", style="bold")
         indented(*match.why)
-    show_findings(found)
-    if found.unresolved:
-        say(f"Not identified: {', '.join(found.unresolved)}", style="yellow")
 
 
 def _answered(step: RecordedStep) -> str:

@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 
 _CODES = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33"}
 _LAST_PLAIN = "\u02ff"  # behind it come accents, and farther on what takes two columns
-_WORD = pattern(r"\s*\S+\s*")
+_UNIT = r"(?:[µmkMG]?[ΩVAW]|k?m|mm[²2]?|ft|°C?|%|AWG|kcmil)(?![\w²])"
+# A word and the spaces about it; a number and its unit are one.
+_WORD = pattern(rf"\s*(?:[-+±~≤≥>(]*\d[\d.,/]* {_UNIT}\S*|\S+)\s*")
 
 
 class Terminal(NamedTuple):
@@ -79,7 +81,7 @@ def folded(text: str, width: int) -> list[str]:
     ['insulation to PE at ', '500 V']
     """
     lines, line = [], ""
-    for word in _WORD.findall(text) or [text]:
+    for word in words_in(text) or [text]:
         needed = cells(word.rstrip())
         if cells(line) + needed <= width:
             line += word
@@ -101,19 +103,44 @@ def _cut(word: str, width: int) -> Iterator[str]:
     yield piece
 
 
-def narrowed(widths: Sequence[int], whole: Sequence[bool], room: int) -> list[int]:
+def words_in(text: str) -> list[str]:
+    """Return the words of a text with the spaces about them, a number and its unit as one.
+
+    >>> words_in("169 ft (51.5 m) of 10 AWG")
+    ['169 ft ', '(51.5 m) ', 'of ', '10 AWG']
+    """
+    return _WORD.findall(text)
+
+
+def longest_word(text: str, most: int) -> int:
+    """Return how many columns the longest word of a text takes, at `most` so many.
+
+    >>> longest_word("insulation to PE", 20)
+    10
+    """
+    return max((min(cells(word.strip()), most) for word in words_in(text)), default=0)
+
+
+def narrowed(
+    widths: Sequence[int], whole: Sequence[bool], room: int, least: Sequence[int] = ()
+) -> list[int]:
     """Return the widths of columns for which there is `room` only: the widest give, alike.
 
-    Those that are kept `whole` give only when nothing else is left.
+    Those that are kept `whole`, or have their `least` width, give only when nothing else is left.
 
     >>> narrowed([10, 60, 90], [True, False, False], 80)
     [10, 35, 35]
+    >>> narrowed([10, 60, 90], [True, False, False], 80, [0, 45, 0])
+    [10, 45, 25]
     """
-    left = list(widths)
-    give = [n for n, kept in enumerate(whole) if not kept]
-    while give and (excess := sum(left) - room) > 0 and (widest := max(left[n] for n in give)):
+    left, least = list(widths), least or [0] * len(widths)
+    while (excess := sum(left) - room) > 0:
+        give = [n for n, kept in enumerate(whole) if not kept and left[n] > least[n]]
+        if not give:
+            break
+        widest = max(left[n] for n in give)
         most = [n for n in give if left[n] == widest]
-        to = max((left[n] for n in give if left[n] < widest), default=0)
+        to = max(*(left[n] for n in give if left[n] < widest), *(least[n] for n in most), 0)
         _take(left, most, excess, widest - to)
     if (excess := sum(left) - room) > 0:
         _take(left, range(len(left)), excess, excess)

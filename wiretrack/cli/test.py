@@ -12,6 +12,7 @@ from wiretrack.cli.asking import can_ask
 from wiretrack.cli.command import Command, Group
 from wiretrack.cli.options import (
     Answer,
+    a_screen,
     answers,
     field_options,
     force_option,
@@ -55,6 +56,7 @@ def test() -> None:
 @test.command()
 @click.argument("circuit")
 @answers
+@a_screen
 def plan(site: OpenSite, circuit: str) -> Answer:
     """List the readings that CIRCUIT still owes, in working order."""
     from wiretrack.tasks.test.plan import owed_tests

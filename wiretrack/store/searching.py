@@ -63,6 +63,22 @@ class Hit:
     code: str
     text: str
 
+    @property
+    def beside(self) -> str:
+        """The text without the code that it begins with, which stands beside it."""
+        return beside(self.code, self.text)
+
+
+def beside(code: str, text: str) -> str:
+    """Return the text of a hit without its code in the ways it begins with.
+
+    >>> beside("BRN-001C", "BRN001C BRN-001C PUMP well pump")
+    'PUMP well pump'
+    """
+    words, written = text.split(), f"{code}"
+    own = [word in (written, written.replace("-", "")) for word in words]
+    return " ".join(words[own.index(False) :]) if False in own else text
+
 
 def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None) -> Named:
     """Return what `word` names: a tag's conductor, or a circuit, enclosure, raceway or pull.
