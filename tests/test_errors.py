@@ -94,7 +94,7 @@ def test_the_faces_word_one_hint_each_in_its_way() -> None:
     )
     assert said(error) == (
         "Nothing was measured."
-        " Give “Read at the near end” and “Read at the near end, far ends joined”."
+        " Give “Read at the near end” and “Read at the near end, far ends connected”."
     )
 
 

@@ -277,7 +277,7 @@ class GlyphError(BadInputError):
     def __init__(self, text: str, character: str, name: str) -> None:
         super().__init__(
             f"'{text}' can't be printed: the labels' font has no {name} (U+{ord(character):04X}).",
-            "Write it with Latin letters, figures and signs.",
+            "Write it with Latin letters, figures and punctuation.",
             value=text,
         )
 

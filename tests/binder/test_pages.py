@@ -366,7 +366,7 @@ def test_a_crowded_circuit_is_drawn_in_part_and_listed_whole(tmp_path: Path) -> 
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
     found = dict(pages(made.folder))
     # Fifty pairs, each on one terminal; the other three are joined to nothing.
-    assert made.text("circuits/PUMP.html").count('aria-label="What is joined, drawing') == 40
+    assert made.text("circuits/PUMP.html").count('aria-label="What is connected, drawing') == 40
     assert "10 more that hang together aren't drawn" in found["circuits/PUMP.html"].text
     assert all(format_tag(t) in found["circuits/PUMP.html"].text for t in tags)
     # A hundred and three records stand on three pages, in order, each page leading to the others.

@@ -217,7 +217,7 @@ def test_sections_of_different_temperature_shift_the_place(
     assert run(["--db", str(path), "fault", L1, "--murray", "3:1", "--good", L2, *arguments]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["distance_m"] == pytest.approx(28)
-    assert f"{L1[:3]}-{L1[3:]}: length taken from its raceways" in found["remarks"]
+    assert f"{L1[:3]}-{L1[3:]}: length assumed from its raceways" in found["remarks"]
 
 
 @pytest.mark.parametrize(

@@ -171,7 +171,7 @@ def test_extra_low_voltage_may_be_tested_by_either_row() -> None:
     # IEC 60364-4-41, 414: extra-low is up to 50 V AC and 120 V DC; FELV falls under the next row.
     selv = judge("0.8M", system="signal", volts=24, test_v=250)
     assert (selv.outcome, selv.limit) == ("pass", 0.5e6)
-    assert "taken as SELV or PELV" in selv.reason
+    assert "assumed to be SELV or PELV" in selv.reason
     felv = judge("0.8M", system="signal", volts=24, test_v=500)
     assert (felv.outcome, felv.limit) == ("fail", 1e6)
 

@@ -184,10 +184,10 @@ def test_published_strand_counts_of_class_5_are_taken_for_class_5(
 
 def test_an_unknown_strand_count_is_said_in_the_source() -> None:
     unknown = expected_resistance("12 AWG", 46, 20, "Cu")
-    assert unknown.assumed == ("strand count unknown, stranded taken",)
+    assert unknown.assumed == ("strand count unknown, stranded assumed",)
     assert unknown.source.endswith(unknown.assumed[0])
     assert expected_resistance("12 AWG", 46, 20, "Cu", 7).assumed == ()
-    assert "class 2 taken" in expected_resistance("4 mm2", 46, 20, "Cu").source
+    assert "class 2 assumed" in expected_resistance("4 mm2", 46, 20, "Cu").source
 
 
 def test_rows_from_memory_say_so_in_the_source() -> None:

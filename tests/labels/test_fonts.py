@@ -95,7 +95,7 @@ def test_ink_stays_inside_the_length_that_is_reckoned(text: str, dots: int) -> N
 def test_what_cannot_be_printed_is_refused_by_name(text: str, message: str) -> None:
     with pytest.raises(GlyphError) as caught:
         check_text(text)
-    assert str(caught.value) == f"{message} Write it with Latin letters, figures and signs."
+    assert str(caught.value) == f"{message} Write it with Latin letters, figures and punctuation."
 
 
 def test_letters_written_with_loose_accents_are_put_together() -> None:

@@ -22,7 +22,7 @@ Segment = tuple[float, float, float, float]
 
 
 def drawn(network: Network, root: Point, *lit: str) -> ElementTree.Element:
-    return ElementTree.fromstring(tree_svg(tree_from(network, root), "What is joined", lit))
+    return ElementTree.fromstring(tree_svg(tree_from(network, root), "What is connected", lit))
 
 
 def segments(path: str) -> list[Segment]:

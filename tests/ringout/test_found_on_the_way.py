@@ -171,7 +171,7 @@ def test_two_that_were_joined_and_never_read_closed_are_not_matched_by_colour_al
     assert not result.matches
     (fault,) = result.faults
     assert fault.kind == "open"
-    assert "at most one of them is whole" in fault.evidence
+    assert "at most one of them is OK" in fault.evidence
 
 
 @pytest.mark.parametrize("seed", tenth(120))

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What is joined is read from where one asks alone; the whole site's wiring says the same."""
+"""What is connected is read from where one asks alone; the whole site's wiring says the same."""
 
 from __future__ import annotations
 

@@ -144,7 +144,7 @@ def dump(db: Path, out: Path | None, as_json: bool) -> None:
 )
 @prints
 def verify(db: Path, anchor: str | None) -> Answer:
-    """Check that the registry is whole; exit status 1 and the reasons if it is not.
+    """Check that the registry is OK; exit status 1 and the reasons if it is not.
 
     The file, the records and the log are checked, and the records against the log.
     """

@@ -101,7 +101,7 @@ def sites(_: Path, folder: Path) -> Answer:
     return Answer(found, lambda: _show_sites(found), int(any(line.problem for line in found)), then)
 
 
-_NOTHING = "Nothing carries '{}'. Try fewer words, or the beginning of one."
+_NOTHING = "Nothing here has '{}'. Try fewer words, or the beginning of one."
 
 
 def _show_sites(found: list[SiteLine]) -> None:
@@ -133,7 +133,7 @@ def _show_hits(hits: list[Hit], words: str, limit: int | None) -> None:
 
 @click.command(cls=Command)
 @click.argument("what")
-@click.option("--tree", is_flag=True, help="All that is joined with it, as a tree.")
+@click.option("--tree", is_flag=True, help="All that is connected with it, as a tree.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw that tree into a file.")
 @force_option
 @answers

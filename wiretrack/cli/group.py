@@ -11,7 +11,6 @@ import gc
 import importlib
 import io
 import os
-import re
 import sys
 from contextlib import suppress
 from pathlib import Path
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.command import Group
+from wiretrack.cli.terminal import sentences, terminal
 from wiretrack.cli.wording import COMPLETING, REGISTRY, told
 from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
@@ -79,9 +79,9 @@ JOBS = {
         "binder": ("report", "Write the whole record as pages that open without wiretrack."),
         "export": ("sheets", "Write all tables as a workbook, or as CSV files."),
         "dump": ("describe", "Write the whole registry as a site file."),
-        "verify": ("describe", "Prove the registry whole."),
+        "verify": ("describe", "Check that the registry is OK."),
         "backup": ("keeping", "Copy the registry while it is in use."),
-        "merge": ("keeping", "Join it with a copy that was changed apart."),
+        "merge": ("keeping", "Take in a copy that was changed apart."),
         "same": ("keeping", "Say that two records are of one and the same thing."),
         "rescue": ("keeping", "Save what the log proves in a damaged registry."),
     },
@@ -238,26 +238,5 @@ def complain(message: str, status: int) -> int:
 def _write(message: str) -> None:
     line = one_line(message)
     if sys.stderr.isatty():
-        from shutil import get_terminal_size
-
-        line = "\n".join(folded(line, get_terminal_size().columns))
+        line = "\n".join(part.rstrip() for part in sentences(line, terminal(sys.stderr).width))
     click.echo(line, err=True)
-
-
-def folded(line: str, columns: int) -> list[str]:
-    """Return a message's lines; a sentence that ends in a command is one, so that it can be copied.
-
-    >>> folded("error: Not there at all. See: wiretrack list --all", 20)
-    ['error: Not there at', 'all.', 'See: wiretrack list --all']
-    """
-    from textwrap import wrap
-
-    found = list[str]()
-    for part in re.split(r"(?<=[.?]) (?=[^.:]*: wiretrack )", line):
-        is_command = ": wiretrack " in part
-        found += (
-            [part]
-            if is_command
-            else wrap(part, columns, break_long_words=False, break_on_hyphens=False)
-        )
-    return found

@@ -117,7 +117,7 @@ FILE = click.Path(path_type=Path)
 @click.command(cls=Command)
 @click.argument("what", required=False)
 @click.argument("text", required=False)
-@click.option("--take-back", metavar="ID", help="The note or attachment that holds no longer.")
+@click.option("--take-back", metavar="ID", help="The note or attachment that is no longer true.")
 @answers
 def note(site: OpenSite, what: str | None, text: str | None, take_back: str | None) -> Answer:
     """Keep the remark TEXT with any record: WHAT is a tag, a code, BOX/CODE, or site."""

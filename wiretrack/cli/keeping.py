@@ -49,7 +49,7 @@ def backup(site: OpenSite, file: Path, keep: int | None) -> Answer:
 
 
 def _show_backup(db: Path, made: Backup) -> None:
-    proved = "It is whole" if not made.problems else "It is as damaged as the registry"
+    proved = "It is OK" if not made.problems else "It is as damaged as the registry"
     say(f"Copied {db} to {made.file} ({made.bytes / 1024:.0f} kB). {proved}.")
     say(*(f" - {problem}" for problem in made.problems[:_MOST]))
     say(*(f"Removed {file}." for file in made.removed))

@@ -157,7 +157,7 @@ def _show_printed(done: LabelsPrinted) -> None:
 @stock_option
 @click.option("--out", type=FILE, help="Make a .png picture too.")
 @force_option
-@click.option("--columns", type=int, help="Width of the preview, in signs.")
+@click.option("--columns", type=int, help="Width of the preview, in characters.")
 @click.option("--most", type=click.IntRange(1, 50), default=3, show_default=True, help="Labels.")
 @wanted_options
 @look_options

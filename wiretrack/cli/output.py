@@ -17,7 +17,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.terminal import cells, folded, longest_word, narrowed, terminal, words_in
+from wiretrack.cli.terminal import (
+    cells,
+    folded,
+    longest_word,
+    narrowed,
+    sentences,
+    terminal,
+    words_in,
+)
 from wiretrack.days import day
 from wiretrack.encoding import document
 from wiretrack.late import pattern
@@ -98,12 +106,12 @@ def one_screen(for_all: str, *, kept: int = 2) -> Iterator[None]:
 def say(*lines: str, style: str = "") -> None:
     """Write lines for people, folded to the terminal.
 
-    One with a word too long for it, a path perhaps, stays whole, so that it can be copied.
+    A command stays whole, and a line with a word too long for it, a path perhaps: they are copied.
     """
     target = console()
     for line in map(_plain, lines):
         too_long = max(map(cells, line.split()), default=0) > target.width
-        told = [line] if too_long else folded(line, target.width)
+        told = [line] if too_long else sentences(line, target.width)
         write((target.styled(each, style) for each in told), target)
 
 

@@ -299,6 +299,6 @@ def _show_binder(folder: Path, made: WrittenBinder) -> None:
     size = f"{made.bytes / 1e6:.1f} MB"
     say(
         f"{folder}: {counted(made.pages, 'page')}, {counted(made.files, 'file')}, {size}.",
-        f"Open {folder / 'index.html'} with a browser. Prove it whole, in that folder, with:"
+        f"Open {folder / 'index.html'} with a browser. Check it, in that folder, with:"
         " sha256sum -c SHA256SUMS",
     )

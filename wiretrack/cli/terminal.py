@@ -23,6 +23,9 @@ _UNIT = r"(?:[µmkMG]?[ΩVAW]|k?m|mm[²2]?|ft|°C?|%|AWG|kcmil)(?![\w²])"
 # A word and the spaces about it; a number and its unit are one.
 _WORD = pattern(rf"\s*(?:[-+±~≤≥>(]*\d[\d.,/]* {_UNIT}\S*|\S+)\s*")
 
+_COMMAND = pattern(r": (?:wiretrack|sha256sum) ")
+_BEFORE_COMMAND = pattern(r"(?<=[.?]) (?=[^.:]*: (?:wiretrack|sha256sum) )")
+
 
 class Terminal(NamedTuple):
     """Where people read: a stream, its columns and lines, whether it is a terminal."""
@@ -91,6 +94,20 @@ def folded(text: str, width: int) -> list[str]:
         *cut, line = _cut(word, width) if needed > width else [word]
         lines += cut
     return [*lines, line]
+
+
+def sentences(text: str, width: int) -> list[str]:
+    """Return a text as lines; a sentence that ends in a command is one, so that it can be copied.
+
+    >>> sentences("error: Not there at all. See: wiretrack list --all", 20)
+    ['error: Not there at ', 'all.', 'See: wiretrack list --all']
+    """
+    if cells(text) <= width:
+        return [text]
+    lines = list[str]()
+    for part in _BEFORE_COMMAND.split(text):
+        lines += [part] if _COMMAND.search(part) else folded(part, width)
+    return lines
 
 
 def _cut(word: str, width: int) -> Iterator[str]:

@@ -58,7 +58,7 @@ def test() -> None:
 @answers
 @a_screen
 def plan(site: OpenSite, circuit: str) -> Answer:
-    """List the readings that CIRCUIT still owes, in working order."""
+    """List the readings still due on CIRCUIT, in working order."""
     from wiretrack.tasks.test.plan import owed_tests
 
     steps = owed_tests(site.registry, circuit)
@@ -78,7 +78,7 @@ def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
     from wiretrack.tasks.test.cautions import cautions_for
 
     if not steps:
-        say(f"{circuit} owes no test.")
+        say(f"{circuit} has no test due.")
         return
     kinds = dict.fromkeys(step.kind for step in steps)
     cautions(once(c for k in kinds for c in cautions_for(site.registry, k, circuit)))
@@ -92,7 +92,7 @@ def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
 @click.argument("circuit")
 @answers
 def run(site: OpenSite, circuit: str) -> Answer:
-    """Lead through the readings that CIRCUIT owes, one at a time; stop and go on at any time.
+    """Lead through the readings due on CIRCUIT, one at a time; stop and go on at any time.
 
     It asks on a terminal. A script takes the list from "test plan" and stores with "test log".
     """

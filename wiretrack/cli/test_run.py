@@ -141,7 +141,7 @@ def run_tests(site: OpenSite, circuit: str) -> None:
     """Lead a person through the readings that a circuit owes, cautions first."""
     found = cautions_before(site.registry, circuit)
     if not found:
-        say(f"{circuit} owes no test.")
+        say(f"{circuit} has no test due.")
         return
     visit = Visit.today(site.registry)
     lines = once(line for kind in found.values() for line in kind)

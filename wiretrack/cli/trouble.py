@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 @click.option("--at", metavar="BOX", help="The near end, where you measured; else the first end.")
 @click.option("--near", metavar="OHMS", help="Read at the near end, far end open (nF for a break).")
 @click.option("--far", metavar="OHMS", help="Read at the far end, near end open (nF for a break).")
-@click.option("--near-joined", metavar="OHMS", help="Read at the near end, far ends joined.")
+@click.option("--near-joined", metavar="OHMS", help="Read at the near end, far ends connected.")
 @click.option("--murray", metavar="P:Q", help="Murray loop: arm on the good, on the faulty one.")
 @click.option("--varley", metavar="P:Q", help="Varley loop: arm on the good one, on the set ohms.")
 @click.option("--set", "set_ohms", metavar="OHMS", help="Varley: ohms set at balance.")
@@ -165,7 +165,7 @@ def _show_opened(found: OpenedDevice, *, everything: bool) -> None:
     heading(", ".join((first or f"{found.enclosure} {found.device}", *found.also)), "opened")
     show = _show_wires if everything else _show_groups
     show("Goes dead:", "Nothing goes dead.", found.goes_dead)
-    show("Stays live:", "Nothing that it joined stays live.", found.stays_live, "from_", "why")
+    show("Stays live:", "Nothing that it connected stays live.", found.stays_live, "from_", "why")
     show("Unknown, may be live:", "", found.unknown, "why")
     for device in found.state_unknown:
         say(f"Whether {device} is open or closed isn't recorded.", style="yellow")
@@ -255,7 +255,7 @@ def answer(site: OpenSite, /, what: str, outcome: str, **given: str | None) -> A
 @click.argument("what")
 @answers
 def status(site: OpenSite, what: str) -> Answer:
-    """Show the suspects, the log and the next reading of WHAT's latest search."""
+    """Show the likely causes, the log and the next reading of WHAT's latest search."""
     from wiretrack.tasks.trouble import searching
 
     return _answer(searching.status(site.registry, what))
@@ -336,8 +336,8 @@ def _show_end(found: Search) -> None:
 @click.option("--ohms", help="A measured resistance: asks how long the conductor is.")
 @click.option("--leads", help="Leads' resistance within --ohms.")
 @click.option("--temp", help="Temperature of the conductor.")
-@click.option("--metal", type=Word(METAL, METALS), help="Copper is taken if left out.")
-@click.option("--strands", type=int, help="1 is solid; stranded is taken if left out.")
+@click.option("--metal", type=Word(METAL, METALS), help="Copper is assumed if left out.")
+@click.option("--strands", type=int, help="1 is solid; stranded is assumed if left out.")
 @prints
 def expect(db: Path, /, **given: Any) -> Answer:
     """Say what a meter should read along a conductor, or how long one is that reads --ohms.

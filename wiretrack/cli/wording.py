@@ -40,8 +40,8 @@ JOBS = {
     "take-off": "wiretrack label placed {about} --take-back",
     "undo": "wiretrack undo {about}",
     "undo-work": "wiretrack ringout undo {about}",
-    "verify": "Prove it with: wiretrack verify",
-    "verify-file": "Prove it with: wiretrack --db {about} verify",
+    "verify": "Check it with: wiretrack verify",
+    "verify-file": "Check it with: wiretrack --db {about} verify",
 }
 
 ALL_MORE = "{...}"  # of what a job is done with
@@ -53,7 +53,7 @@ NEXT = {
     "add-circuit": ("its wires", "add conductor FUNCTION", "circuit={}", "pull=PULL"),
     "add-instrument": ("log a reading", "test log TAG --kind KIND VALUE", "--instrument {}"),
     "add-pull": ("its wires", "add conductor --count N", "--pull {}", "size=SIZE"),
-    "add-raceway": ("what is drawn through it", "add pull CODE", "path={}"),
+    "add-raceway": ("what is pulled through it", "add pull CODE", "path={}"),
     "add-terminal": ("land a wire", "land TAG", "{}", "--terminal {}"),
     "answer": ("answer", "symptom answer", "{}", "yes|no|cant"),
     "backup": ("copy the record to a USB stick", "backup FILE"),
@@ -96,7 +96,7 @@ NEXT = {
     "topic": ("read one", "manual TOPIC"),
     "trace": ("follow it", "trace", "{}"),
     "undo": ("take the last one back", "undo", "{}"),
-    "verify": ("prove it whole", "--db {}", "verify"),
+    "verify": ("check it", "--db {}", "verify"),
 }  # fmt: skip
 
 

@@ -238,7 +238,7 @@ def _low_voltage(
         for row in load_table("insulation_iec60364_6").rows
     )
     if voltage_v <= (ELV_DC_V if is_dc else ELV_AC_V):
-        note = f"; taken as SELV or PELV for its voltage ({IEC_60364_4_41.cite()})"
+        note = f"; assumed to be SELV or PELV for its voltage ({IEC_60364_4_41.cite()})"
         return (replace(selv, note=note), felv), ()
     return ((felv,) if voltage_v <= 500 else (high,)), ()
 
@@ -252,7 +252,7 @@ def _pv(
         note = f"; system voltage {system_v:.4g} V = {PV_VOLTAGE_FACTOR:g} x Voc at STC"
     elif max_voltage_v is not None:
         system_v = max_voltage_v
-        note = f"; system voltage taken as the stated {system_v:g} V"
+        note = f"; system voltage assumed to be the stated {system_v:g} V"
     else:
         return (), ("open-circuit voltage of the array",)
     if system_v > LV_DC_V:

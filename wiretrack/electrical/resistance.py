@@ -166,7 +166,7 @@ def _unit(
     confidence: str,
 ) -> UnitResistance:  # fmt: skip
     """Return a resistance; `strands` is what is assumed where their count is unknown."""
-    assumed = (f"strand count unknown, {strands} taken",) if strands else ()
+    assumed = (f"strand count unknown, {strands} assumed",) if strands else ()
     source = "; ".join((source, *assumed))
     if confidence != "high":
         source = f"{source}; confidence in this row: {confidence}"

@@ -103,7 +103,7 @@ REST = {
         _ID, _need("what", k.choice("what is the same", words.SUBJECTS)), _may("record", k.ID),
         _may("other", k.ID, "An id of the same thing; the smaller one stands for both."),
         _may("tag", k.NAME), _may("other_tag", k.NAME, "A tag that leads to it too."),
-        _may("takes_back", k.ID, "What was said and holds no longer."), _AT, _may("by", k.NAME),
+        _may("takes_back", k.ID, "What was said and is no longer true."), _AT, _may("by", k.NAME),
     ),
     "changes": _rows(
         "change", "change", "One entry of the change history.",

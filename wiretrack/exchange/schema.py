@@ -214,7 +214,7 @@ def required_columns(table: str) -> frozenset[str]:
     return frozenset(found)
 
 
-_OF_PULL = Fact("pull", kinds.CODE, "The pull that it was drawn in with.", "pulls", needed=True)
+_OF_PULL = Fact("pull", kinds.CODE, "The pull that it was pulled in with.", "pulls", needed=True)
 
 
 @cache

@@ -72,7 +72,7 @@ def _explained() -> Iterator[tuple[str, ...]]:
 
 _LISTS = {
     k.POLES: "Pairs of terminals, like 1-2, 3-4: 1 of device Q4 is the terminal Q4:1.",
-    k.PATH: "Codes of raceways with commas between them, in the order they are joined.",
+    k.PATH: "Codes of raceways with commas between them, in the order they are connected.",
     k.CIRCUITS: "A code, or several with commas between them.",
     k.WALLS: "Lengths with commas between them, like 3 m, 12 m, from the from end.",
     k.YES_OR_NO: "yes or no; empty where unknown.",

@@ -266,7 +266,7 @@ class Conductor(Entity):
     cable: str | None = fact("cable", k.CODE, "The cable that it is a core of, by its code.")
     core: str | None = fact("core", k.CODE, "The number or letter of the core in its cable.")
     colour: str | None = fact("colour", k.COLOUR, "The colour of its insulation.")
-    pull: str | None = fact("pull", k.CODE, "The pull that it was drawn in with.", refers="pulls")
+    pull: str | None = fact("pull", k.CODE, "The pull that it was pulled in with.", refers="pulls")
     from_end: End = need("from", END, "Its end on the side of the supply.")
     to_end: End = need("to", END, "Its other end.")
     length_m: float | None = fact("length", k.LENGTH, "How long it is, from end to end.")

@@ -117,8 +117,8 @@ DAY_OR_TIME = Kind(
 INSULATION = Kind(
     "an insulation type",
     text(40, "^[A-Za-z0-9][A-Za-z0-9 ./+()-]*$"),
-    "An insulation type is 1 to 40 letters, digits and the signs . / + - ( ) or spaces, like XHHW-2"
-    " or H07V-K.",
+    "An insulation type is 1 to 40 letters, digits and the characters . / + - ( ) or spaces,"
+    " like XHHW-2 or H07V-K.",
     "insulation",
 )
 TRADE_SIZE = Kind(
@@ -227,7 +227,7 @@ PATH = listed(
     "a path",
     CODE,
     1000,
-    how="Codes of raceways, in the order they are joined; leave it out where unknown.",
+    how="Codes of raceways, in the order they are connected; leave it out where unknown.",
 )
 CIRCUITS = Kind(
     CODE.title,

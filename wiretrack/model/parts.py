@@ -124,7 +124,7 @@ class Device(Entity):
     enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
     code: str = need("code", k.CODE, "Its name, unique in its enclosure.")
     kind: str | None = fact("kind", k.DEVICE_KIND, "What sort of device it is.")
-    closed: bool | None = fact("closed", k.YES_OR_NO, "Whether its poles join their terminals.")
+    closed: bool | None = fact("closed", k.YES_OR_NO, "Whether its poles connect their terminals.")
     rating_a: float | None = fact("rating", k.CURRENT, "The current that it is rated for.")
     termination_rating_c: float | None = fact(
         "termination_rating",
@@ -132,6 +132,6 @@ class Device(Entity):
         "The temperature that its terminals are listed for, like 75 C.",
     )
     poles: tuple[tuple[str, str], ...] = fact(
-        "poles", k.POLES, "The terminals that it joins.", default=()
+        "poles", k.POLES, "The terminals that it connects.", default=()
     )
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")

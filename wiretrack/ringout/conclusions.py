@@ -152,7 +152,7 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
                 names = known.evidence.names(place, group)
                 told = (
                     f"{' and '.join(names)} were joined in {known.bundle.box(place)} and read open"
-                    f" in {known.bundle.box(stage.at)}: at most one of them is whole, or the join"
+                    f" in {known.bundle.box(stage.at)}: at most one of them is OK, or the join"
                     " fell off"
                 )
                 found[place].append(FoundFault("open", names, told))
@@ -178,7 +178,7 @@ def _notes(known: Deductions) -> Iterator[str]:
         named = union(ends for at, ends, _ in off if at == place)
         if silent := [end for end in known.badly_touched(place) if not named >> end & 1]:
             yield (
-                f"Never read closed in {box(place)}, though whole:"
+                f"Never read closed in {box(place)}, though OK:"
                 f" {_listed(known, place, silent)}. A bad contact there, or a join that came off."
                 " Clean the ends before you land them."
             )

@@ -38,7 +38,7 @@ LABELS = {
     "against": "What it is in contact with: a tag, or raceway",
     "near": "Read at the near end",
     "far": "Read at the far end",
-    "near_joined": "Read at the near end, far ends joined",
+    "near_joined": "Read at the near end, far ends connected",
     "murray": "Arms, good:faulty",
     "varley": "Arms, good:set",
     "set": "Set at balance",

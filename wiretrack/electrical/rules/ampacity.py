@@ -213,7 +213,7 @@ def _outcome(
         note = f"; not enough for a continuous load: state continuous of {wire.circuit.code}"
         note += f", or {terminals.state}" if load.most_a <= terminals.possible_a else ""
         return "doubt", note
-    return "pass", "; insulation taken as 60 °C" if lacking else ""
+    return "pass", "; insulation assumed to be of 60 °C" if lacking else ""
 
 
 def smallest_sufficient(

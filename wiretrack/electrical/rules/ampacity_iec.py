@@ -141,10 +141,10 @@ class _Capacity:
 
 def _capacity(wire: Wire, run: Run, metal: str) -> _Capacity:
     known = insulation_material(wire.conductor.insulation)
-    insulation, lacking = known or "PVC", [] if known else ["insulation, taken as PVC"]
+    insulation, lacking = known or "PVC", [] if known else ["insulation, assumed to be PVC"]
     ambient = run.ambient_c
     if ambient is None:
-        lacking.append("ambient temperature, taken as 30 °C: state ambient or ambient_max")
+        lacking.append("ambient temperature, assumed to be 30 °C: state ambient or ambient_max")
     loaded = 3 if wire.circuit.system == "ac-3ph" else 2
     capacity, source = capacity_b1(wire.conductor.size, metal, insulation, loaded)
     best, _ = capacity_b1(wire.conductor.size, metal, known or "XLPE", loaded)

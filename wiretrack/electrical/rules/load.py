@@ -80,7 +80,7 @@ def _pv(circuit: Circuit, code: Code) -> Load | None:
         why = f"{PV_ISC_FACTOR:g} x {isc:g} A x {strings} = {maximum:.4g} A"
     elif circuit.max_current_a is not None:
         maximum = circuit.max_current_a
-        why = f"{maximum:g} A as stated, taken as 1.25 Isc"
+        why = f"{maximum:g} A as stated, assumed to be 1.25 Isc"
     else:
         return None
     above(0, f"Current of {circuit.code}", maximum, "A")

@@ -74,7 +74,7 @@ def instruments(found: Content) -> list[Block]:
     )  # fmt: skip
     blocks: list[Block] = [Table(head, tuple(rows))] if rows else []
     if rows:
-        rule = f"Calibration is taken to hold for a year ({SOURCE}); "
+        rule = f"Calibration is assumed to hold for a year ({SOURCE}); "
         blocks.append(Paragraph(f"{rule}the maker or the quality rules may say otherwise.", "dim"))
     else:
         blocks.append(Paragraph("No instrument is recorded with any reading."))

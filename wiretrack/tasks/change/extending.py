@@ -248,7 +248,7 @@ def _open_paths(
             continue
         why = f"the ends there are {near.state}"
         if near.terminal and far.terminal:
-            why = f"no device joins {near.terminal} and {far.terminal} in the record"
+            why = f"no device connects {near.terminal} and {far.terminal} in the record"
         name = f"{conductor.circuit} {conductor.function}"
         found.setdefault(why, []).append(f"{name} ({format_tag(conductor.tag or '')})")
     return [f"Open in {box}, as {why}: {', '.join(names)}." for why, names in found.items()]

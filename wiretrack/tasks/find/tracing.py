@@ -44,7 +44,7 @@ def traced(registry: Registry, wiring: Wiring, what: str) -> Path:
 
 @dataclass(frozen=True)
 class Joined:
-    """All that is joined with a conductor or terminal, as a tree from its path's source's side.
+    """All that is connected with a conductor or terminal, as a tree from its path's source's side.
 
     `loop` names the links of a loop that it contains, if it does.
     """
@@ -63,7 +63,7 @@ class Joined:
         """Return the tree as an SVG document, the path drawn broad."""
         links = [step for step in self.path.steps if isinstance(step, Link)]
         lit = [link.name for link in links if link.what == "conductor"]
-        return tree_svg(self.tree, f"What is joined with {self.what}", lit)
+        return tree_svg(self.tree, f"What is connected with {self.what}", lit)
 
     def as_json(self) -> dict[str, object]:
         """Return it as scripts read it."""

@@ -51,8 +51,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.strings import Guess
     from wiretrack.store.store import Registry
 
-COPPER_ASSUMED = "metal not stated, copper taken"
-REFERENCE_ASSUMED = "temperature not stated, 20 °C of IEC 60228 taken"
+COPPER_ASSUMED = "metal not stated, copper assumed"
+REFERENCE_ASSUMED = "temperature not stated, 20 °C of IEC 60228 assumed"
 
 
 def expect(

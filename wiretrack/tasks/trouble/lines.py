@@ -205,7 +205,7 @@ def _pieces(conductor: Conductor) -> tuple[list[Piece], float, list[str]]:
             for leg in route.legs
         ]
         if own_m is None:
-            return pieces, ROUTE_TOLERANCE, [f"{conductor.tag}: length taken from its raceways"]
+            return pieces, ROUTE_TOLERANCE, [f"{conductor.tag}: length assumed from its raceways"]
         return pieces, LENGTH_TOLERANCE, []
     missing = ", ".join(leg.raceway for leg in route.legs if leg.length_m is None)
     if own_m is None:

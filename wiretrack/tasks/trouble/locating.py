@@ -191,7 +191,7 @@ class _Locating:
             line = self._seen_from(asked.at, line)
         if asked.method == "one-end" and "fault" not in inputs:
             remarks += (
-                "the fault's own resistance is taken as 0 to 0.1 ohm, a dead short (common "
+                "the fault's own resistance is assumed to be 0 to 0.1 Ω, a dead short (common "
                 "practice): if it has more, the place is nearer; read from the other end too",
             )
         found = locate(asked.method, line, inputs, good)

@@ -155,7 +155,8 @@ class Reader:
                 f"'{text.strip()}' is over-range. Use a higher range and read again."
             )
         self.remarks.append(
-            "each capacitance taken as within 2 % and what its last digit allows (common practice)"
+            "each capacitance assumed to be within 2 % and what its last digit allows"
+            " (common practice)"
         )
         return _rounded(name, measured.number, UNKNOWN_ACCURACY[0], measured.step or 0.0)
 
