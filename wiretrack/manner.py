@@ -20,7 +20,9 @@ NEC_WORDS = {
     "equipment earthing conductor": "equipment grounding conductor",
     "protective conductor": "equipment grounding conductor",
     "earthing conductor": "equipment grounding conductor",
+    "protective earthing": "equipment grounding",
     "earthed (grounded)": "grounded",
+    "earth electrode": "grounding electrode",
     "earth fault": "ground fault",
     "earth-fault": "ground-fault",
     "unearthed": "ungrounded",
@@ -30,7 +32,8 @@ NEC_WORDS = {
     "earth": "ground",
 }
 _EITHER = "|".join(f"[{word[0]}{word[0].upper()}]{re.escape(word[1:])}" for word in NEC_WORDS)
-_AN = pattern(r"\b([Aa])n(?= (?:ground|equipment grounding)\b)")
+_AN = pattern(r"\b([Aa])n(?= ground)")
+_A = pattern(r"\b([Aa])(?= equipment grounding)")
 _WORDS = pattern(rf"(?<!\w)'[^']*'(?!\w)|\b({_EITHER})(?=s?\b|(?<=\)))")
 
 
@@ -85,7 +88,7 @@ def words(text: str) -> str:
     """
     if here().rules != "NEC":
         return text
-    return _AN.sub(r"\1", _WORDS.sub(_nec_word, text))
+    return _A.sub(r"\1n", _AN.sub(r"\1", _WORDS.sub(_nec_word, text)))
 
 
 def _nec_word(found: re.Match[str]) -> str:

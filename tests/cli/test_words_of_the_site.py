@@ -51,3 +51,32 @@ def test_a_word_has_one_pair_and_what_is_quoted_stays(rules: str, told: str) -> 
     use(Manner(rules=rules))
     text = "An earth fault: protective conductors are earthed; 'an earth rod' stays."
     assert words(text) == told
+
+
+def test_what_is_set_and_its_history_are_in_the_unit_of_the_site(
+    mill_db: Path, wiretrack: Wiretrack
+) -> None:
+    """9.144 m are 30 ft, and 7.9248 m are 26 ft; a script reads what the file has."""
+    told = wiretrack("--db", mill_db, "set", "W1", "length=9.144 m", "walls=3 ft, 12.5 ft")
+    assert re.search(r"length +26 ft +30 ft", told.out)
+    assert re.search(r"walls +– +3 ft, 12.5 ft", told.out)
+    assert "W1: length 26 ft → 30 ft" in wiretrack("--db", mill_db, "history", "W1").words
+    changed = wiretrack("--db", mill_db, "history", "W1", "--json").json[0]["fields"]
+    assert changed["length"] == ["7.9248 m", "9.144 m"]
+    wiretrack("set", "W1", "length=30 ft")
+    assert "→ 9.144 m" in wiretrack("history", "W1").words  # this site is in metres
+
+
+def test_a_symptom_and_a_test_are_told_in_the_words_of_the_rules(mill_db: Path) -> None:
+    """NEC article 100 has ground-fault and grounding electrode."""
+    from wiretrack.store.store import open_registry
+    from wiretrack.tasks.test.plan import owed_tests
+    from wiretrack.tasks.trouble.searching import start
+
+    with open_registry(mill_db) as registry:
+        use(registry.manner())
+        assert any("to ground" in test.why for test in owed_tests(registry, "SLUICE"))
+        assert "ground-fault alarm" in start(registry, "insulation-alarm", "QF1-895O").title
+    assert words("An earth electrode, a protective conductor, an earthing conductor.") == (
+        "A grounding electrode, an equipment grounding conductor, an equipment grounding conductor."
+    )

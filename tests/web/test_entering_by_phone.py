@@ -214,3 +214,31 @@ def test_what_is_no_picture_is_said_beside_the_field(member: FlaskClient, data: 
     answer = photograph(member, data)
     assert answer.status_code == 422
     assert 'id="fault-photo"' in answer.text
+
+
+def test_a_form_on_a_site_in_feet_has_feet_and_stores_nothing_where_nothing_was_typed(
+    mill_db: Path,
+) -> None:
+    """52.7304 m are 173 ft, 7.9248 m are 26 ft: 1 ft is 0.3048 m (NIST SP 811, B.8)."""
+    member = signed_in(create_app(settings_of(mill_db)))
+    with open_registry(mill_db) as registry:
+        before = document(registry)
+    for path, length in {
+        "/correct/raceway/W1": "26 ft",
+        "/correct/conductor/0AZEMTB": "173 ft",
+    }.items():
+        page = member.get(path).text
+        typed = filled(page)
+        assert typed["length"] == length
+        assert 'placeholder="210 ft"' in page
+        said = lines(mill_db)
+        assert send(member, path, **typed).status_code == 303
+        assert lines(mill_db) == said
+    with open_registry(mill_db) as registry:
+        assert document(registry) == before
+    typed = filled(member.get("/correct/raceway/W1").text)
+    assert send(member, "/correct/raceway/W1", **{**typed, "length": "30 ft"}).status_code == 303
+    with open_registry(mill_db) as registry:
+        w1 = next(raceway for raceway in document(registry).raceways if raceway.code == "W1")
+    assert w1.length_m == pytest.approx(9.144, abs=1e-9)
+    assert "length 26 ft → 30 ft" in html.unescape(member.get("/history/raceway/W1").text)

@@ -28,6 +28,7 @@ from wiretrack.days import day
 from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import AskedError
+from wiretrack.manner import words
 from wiretrack.model.entities import Conductor
 from wiretrack.model.kinds import METAL
 from wiretrack.model.words import ENCLOSURE_KINDS
@@ -88,7 +89,7 @@ def confirmed(work: Callable[[Sure], EndNow], sure: Sure) -> EndNow:
         except AskedError as error:
             if not can_ask():
                 raise
-            if not confirm(f"{error.what} Is it so?", default=False):
+            if not confirm(f"{words(error.what)} Is it so?", default=False):
                 raise StoppedError from None
             sure = with_fields(sure, **{error.sure: True})
 

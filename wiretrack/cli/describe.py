@@ -102,7 +102,7 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
 def show_changed(changed: Iterable[ChangedRecord], for_all: str | None) -> None:
     """Write which fields of which records changed, from what to what; a `few`, or all."""
     rows = [
-        (each.what, each.code, key, *(as_written(value) for value in pair))
+        (each.what, each.code, key, *as_read(each.what, key, pair))
         for each in changed
         for key, pair in each.fields.items()
     ]
@@ -113,13 +113,11 @@ def show_changed(changed: Iterable[ChangedRecord], for_all: str | None) -> None:
         table(heads, rows)
 
 
-def as_written(value: object) -> str | None:
-    """Return a value of a site file as people read it."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return ", ".join("-".join(each) if isinstance(each, list) else str(each) for each in value)
-    return None if value is None else str(value)
+def as_read(what: str, key: str, values: Iterable[object]) -> list[str | None]:
+    """Return values of a field as people read them; what is unknown stays `None`."""
+    from wiretrack.tasks.change.history import value_told
+
+    return [None if value is None else value_told(what, key, value) for value in values]
 
 
 @click.command(cls=Command)

@@ -11,7 +11,7 @@ import click
 from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.change import show_due
 from wiretrack.cli.command import Command
-from wiretrack.cli.describe import as_written, show_changed
+from wiretrack.cli.describe import as_read, show_changed
 from wiretrack.cli.options import Answer, answers, do_next
 from wiretrack.cli.output import counted, records, say, table
 from wiretrack.cli.wording import for_shell
@@ -111,7 +111,7 @@ def _asked(site: OpenSite, wanted: Addition) -> Addition:
             return adding.refuse_unknown(site.registry, fact, text)
 
         choices = [*map(str, fact.kind.words), *adding.codes_of(site.registry, fact)]
-        example = f", like {fact.example}" if fact.example else ""
+        example = f", like {told}" if (told := adding.example_of(fact)) else ""
         last = (site.registry.path, "box" if fact.refers == "enclosures" else fact.key)
         question = f"{fact.words.capitalize()}{example}"
         answer = ask(question, _parse, choices=choices, last=last)
@@ -193,7 +193,7 @@ def _show_corrected(done: Corrected) -> None:
     say(f"{name}:", style="bold")
     table(
         ("field", "was", "is"),
-        ((key, *map(as_written, pair)) for key, pair in done.changed.items()),
+        ((key, *as_read(done.what, key, pair)) for key, pair in done.changed.items()),
     )
     if done.follows:
         say("Changed with it:", style="bold")

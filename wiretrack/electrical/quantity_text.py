@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from math import isclose
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.sizes import SQUARE_MM_PER_KCMIL, standard_sizes
 from wiretrack.late import pattern
@@ -14,6 +14,7 @@ from wiretrack.manner import here
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
 
+_METRES = pattern(r"(-?[\d.]+(?:e-?\d+)?) m")
 _OHM = pattern(r"(?<=[\d\s.kMGTmµ])ohms?\b", re.IGNORECASE)
 _FOOT_M = 0.3048  # exact: the international foot
 _STEPS = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"))
@@ -49,6 +50,25 @@ def format_length(length_m: float) -> str:
 def own_length(length_m: float) -> str:
     """Return a length for people in the site's own unit."""
     return _lengths(length_m)[0]
+
+
+def in_own_unit(value: Any, digits: int = 6) -> Any:
+    """Return a length as a file has it, or a list of them, in the site's own unit.
+
+    Typing it again gives the same to so many figures.
+
+    >>> in_own_unit("52.7304 m")
+    '52.7304 m'
+    >>> from wiretrack.manner import Manner, use
+    >>> use(Manner(units="ft"))
+    >>> in_own_unit("52.7304 m"), in_own_unit(["0.5 m", "14 m"], 3), in_own_unit(None)
+    ('173 ft', ['1.64 ft', '45.9 ft'], None)
+    >>> use(Manner())
+    """
+    if isinstance(value, list):
+        return [in_own_unit(each, digits) for each in value]
+    found = _METRES.fullmatch(value) if isinstance(value, str) and here().units == "ft" else None
+    return f"{float(found[1]) / _FOOT_M:.{digits}g} ft" if found else value
 
 
 def _lengths(length_m: float) -> list[str]:

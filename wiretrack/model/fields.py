@@ -68,6 +68,12 @@ class Kind:
                 return found[0]
         return typed
 
+    @property
+    def is_length(self) -> bool:
+        """Whether a file writes it in metres: a length, or a list of them."""
+        items = self.schema.get("items")
+        return self.unit == "m" or (isinstance(items, Kind) and items.is_length)
+
     def told(self, value: object) -> str:
         """Return a value that is stored, as people read it: with its unit, a truth as yes or no."""
         if self.is_truth and value in (0, 1):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack.errors import StepError
 from wiretrack.late import dataclass
+from wiretrack.manner import words
 from wiretrack.ringout.answers import (
     LIKE_DONE,
     LIKE_HEARD,
@@ -309,7 +310,8 @@ class Tone(Action):
     end: str
 
     def _doing(self, names: Names) -> str:
-        return f"put the tone generator on {names.end(self.end)}, its other lead on earth."
+        other = words("its other lead on earth.")
+        return f"put the tone generator on {names.end(self.end)}, {other}"
 
     @property
     def parts(self) -> Parts:

@@ -10,7 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.electrical.quantity_text import shown
+from wiretrack.electrical.quantity_text import in_own_unit, shown
 from wiretrack.exchange.write import flat_row
 from wiretrack.model.entities import Reading
 from wiretrack.model.entity import subject_text
@@ -99,13 +99,19 @@ class Touched:
         return ": ".join(filter(None, (self.words, ", ".join(told))))
 
     def _said(self, key: str, value: Any) -> str:
-        """Return a field's value for people, with its unit."""
-        fact = _facts(self.what).get(key)
-        if key.endswith("_at") and isinstance(value, str):
-            return days.minute(value)
-        bare = isinstance(value, (bool, float, int))  # a file's text has its unit
-        text = fact.kind.told(value) if fact and bare else said(value)
+        text = value_told(self.what, key, value)
         return text if len(text) <= _MOST_WORDS else f"{text[:_MOST_WORDS]} …"
+
+
+def value_told(what: str, key: str, value: Any) -> str:
+    """Return the value of a field of a kind of record for people, a length in the site's unit."""
+    fact = _facts(what).get(key)
+    if key.endswith("_at") and isinstance(value, str):
+        return days.minute(value)
+    bare = isinstance(value, (bool, float, int))  # a file's text has its unit
+    if fact and fact.kind.is_length:
+        value, bare = in_own_unit(fact.kind.told(value) if bare else value), False
+    return fact.kind.told(value) if fact and bare else said(value)
 
 
 def said(value: Any) -> str:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.electrical.quantity_text import in_own_unit
 from wiretrack.errors import BadInputError, FieldError, NotFoundError
 from wiretrack.exchange.assigned import assigned, fields_of
 from wiretrack.exchange.cells import write_cell
@@ -13,6 +14,7 @@ from wiretrack.exchange.likeness import known_only
 from wiretrack.exchange.schema import columns
 from wiretrack.exchange.write import flat_row, row_of
 from wiretrack.late import dataclass
+from wiretrack.manner import words
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
 from wiretrack.model.entity import devices_in
 from wiretrack.model.source import TABLES
@@ -280,33 +282,40 @@ def form_of(registry: Registry, of: type) -> list[FormField]:
 
 def _field(registry: Registry, fact: Fact) -> FormField:
     kind = fact.kind
-    words = ("yes", "no") if kind.is_truth else tuple(map(str, kind.words))
+    allowed = ("yes", "no") if kind.is_truth else tuple(map(str, kind.words))
     codes = codes_of(registry, fact) if fact.refers else []
     return FormField(
         key=fact.key,
         label=_label(fact),
-        example=fact.example,
-        words=words,
+        example=example_of(fact),
+        words=allowed,
         codes=tuple(codes) if len(codes) <= MOST_CODES else (),
         needed=fact.needed,
         comes_first=fact.needed or fact.key in _FIRST or fact.inner == "terminal",
     )
 
 
+def example_of(fact: Fact) -> str:
+    """Return an example of what may be typed for a field, a length in the site's unit; or ""."""
+    return str(in_own_unit(fact.example, 3)) if fact.kind.is_length else fact.example
+
+
 def _label(fact: Fact) -> str:
     side = {"from": "From: ", "to": "To: "}.get(fact.outer, "")
-    return side + (fact.label[0].lower() + fact.label[1:] if side else fact.label)
+    return side + words(fact.label[0].lower() + fact.label[1:] if side else fact.label)
 
 
 def typed_of(record: Any) -> dict[str, str]:
-    """Return what a record holds, as it would be typed into its form."""
+    """Return what a record holds, as it would be typed into its form where the site is."""
     of: type = type(record)
     kinds = columns(TABLES.get(of, "site"))
     row = flat_row(record)
     return {
         key: ("yes" if row[key] else "no")
         if fact.kind.is_truth
-        else write_cell(kinds.get(key, "text"), row[key])
+        else write_cell(
+            kinds.get(key, "text"), in_own_unit(row[key]) if fact.kind.is_length else row[key]
+        )
         for key, fact in fields_of(of).items()
         if key in row and key not in _NOT_ASKED
     }

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint, NotFoundError
 from wiretrack.late import dataclass
+from wiretrack.manner import words
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import subject_text
 from wiretrack.model.parts import Device, Instrument
@@ -102,7 +103,7 @@ def owed_tests(registry: Registry, circuit: str) -> list[OwedTest]:
     return [
         OwedTest(
             step.kind, subject_text(step.subject), written(step.against), step.test_voltage_v,
-            step.source, step.why,
+            step.source, words(step.why),
             kind_of(step.kind).expected(step, judge.facts(code), functions),
         )
         for step in judge.owed(record)

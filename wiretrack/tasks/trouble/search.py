@@ -12,6 +12,7 @@ from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.places import check_text
 from wiretrack.late import dataclass
+from wiretrack.manner import words
 from wiretrack.model.entities import Circuit, Enclosure
 from wiretrack.tasks.test.cautions import cautions_at
 from wiretrack.tasks.trouble.gathering import Suspicion
@@ -142,7 +143,7 @@ class Search:
             circuit=record.circuit,
             subject=begun.subject,
             symptom=record.symptom,
-            title=symptom.title,
+            title=words(symptom.title),
             at=record.at,
             version=record.version,
             remarks=begun.remarks,
