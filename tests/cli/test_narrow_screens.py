@@ -19,11 +19,12 @@ if TYPE_CHECKING:
 NARROW, WIDE = 40, 300
 COMMANDS = [
     "show 6TS-TT6B --all", "show QF1-895O --all", "show HOIST --all", "show MDP --all",
-    "show W8 --all", "show P-SLIP --all", "show MDP/Q4", "show site", "find sluice", "sites",
-    "trace M0H-TA7K", "isolate HOIST --all",
-    "ringout status P-SLIP", "ringout status P-WHEEL", "test plan SLUICE", "label stocks",
-    "label fit HOIST --stock flag-90x25-300", "label due MDP", "check SLUICE --all", "marking W1",
-    "punchlist --all", "history 0AZ-EMTB", "expect --size 4mm2 --length 54m", "verify",
+    "show W8 --all", "show P-SLIP --all", "show MDP/Q4", "show site", "find sluice --limit 50",
+    "sites", "trace M0H-TA7K", "isolate HOIST --all", "ringout status P-SLIP --all",
+    "ringout status P-WHEEL --all", "test plan SLUICE --all", "label stocks --all",
+    "label fit HOIST --stock flag-90x25-300 --all", "label due MDP --all", "check SLUICE --all",
+    "marking W1", "punchlist --all", "history 0AZ-EMTB", "expect --size 4mm2 --length 54m",
+    "verify",
 ]  # fmt: skip
 QUANTITY = re.compile(r"(?<![\w.])\d[\d.]* (?:[kMG]?Ω|V|A|m|ft|mm2?|°C|AWG)(?!\w)")
 

@@ -134,3 +134,41 @@ def test_isolate_is_a_screen_and_its_cautions_are_in_full_once(
     led_on = "Next, lock it off, prove it dead, then measure: wiretrack test run "
     assert again.out.splitlines()[-1].startswith(led_on)
     assert f" The record is not a test. {led_on}" in again.words
+
+
+@pytest.mark.parametrize(
+    "command",
+    ["label due", "label fit HOIST --stock flag-90x25-300", "ringout record P-SLIP",
+     "ringout status P-SLIP", "test plan SLUICE", "label stocks", "find conductor MDP"],
+)  # fmt: skip
+@pytest.mark.parametrize("columns", [80, 40])
+def test_a_long_list_is_a_screen_and_says_what_shows_the_rest(
+    mill: Wiretrack, monkeypatch: pytest.MonkeyPatch, command: str, columns: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    words = command.split()
+    short = mill(*words).out.splitlines()
+    assert len(short) <= SCREEN
+    cut = [line for line in short if " more lines: " in line]
+    for line in cut:
+        said = line.partition(" more lines: wiretrack ")[2]
+        assert said.startswith(command)
+        whole = mill(*said.split()).out.splitlines()
+        assert len(whole) - len(short) + 1 == int(line.split()[0])
+        assert whole[: short.index(line)] == short[: short.index(line)]
+    every = mill(*words, "--json").json
+    assert every == mill(*words, *(() if "find" in command else ("--all",)), "--json").json
+
+
+def test_what_a_change_brings_with_it_is_told_by_its_first_rows(
+    mill: Wiretrack, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from wiretrack.cli import output
+
+    rows = [(f"W{n}", "no label") for n in range(40)]
+    output.few(("code", "why"), rows, "wiretrack label due")
+    told = capsys.readouterr().out.splitlines()
+    assert len(told) == 12
+    assert told[-1] == "and 30 more: wiretrack label due"
+    output.few(("code", "why"), rows[:11], "wiretrack label due")
+    assert "more" not in capsys.readouterr().out

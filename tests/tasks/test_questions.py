@@ -120,3 +120,23 @@ def test_a_large_network_is_asked_about_half_way_all_the_same(
 def test_a_suspect_needs_a_weight(weight: float) -> None:
     with pytest.raises(BadInputError, match="Give one above 0"):
         next_question([1.0, weight], [Question("A", "a", 1)], 0b11)
+
+
+@pytest.mark.parametrize("too_many", [False, True])
+@pytest.mark.parametrize(
+    ("here", "first"), [("SUPPLY", "BOARD"), ("LOAD", "BOX"), (None, "SUPPLY")]
+)
+def test_of_two_boxes_that_cost_the_same_the_nearer_is_opened_first(
+    monkeypatch: pytest.MonkeyPatch, here: str | None, first: str, too_many: bool
+) -> None:
+    """By hand: four causes alike, a reading at either end of each box says the same."""
+    if too_many:
+        monkeypatch.setattr(room, "MOST_STATES", 0)
+    way = ("SUPPLY", "BOARD", "BOX", "LOAD")
+    halves = [Question(box, "?", bad=0b0011) for box in way]
+    asked = [q for q in halves if q.box != here]
+    ends = [Question(str(here), "?", bad=0b1111)] if here else []  # which tells nothing
+    order = sorted([*asked, *ends], key=lambda q: way.index(q.box))
+    plan = next_question([1.0] * 4, order, 0b1111, here)
+    assert plan.question is not None
+    assert order[plan.question].box == first

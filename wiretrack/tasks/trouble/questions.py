@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 BOX_COST = 1.0  # to go to a box and open it: the unit that plans are compared in
 READING_COST = 0.1  # common practice: a reading in an open box takes a tenth of going to another
 MOST_STATES = 30_000
+_EQUAL = 9  # digits to which two costs are the same: sums in another order differ by the last
 SOURCE = f"fewest boxes to open, likelier causes first, half-way first ({COMMON_PRACTICE.key})"
 
 Mask = int
@@ -79,7 +80,8 @@ def next_question(
     left : int
         The suspects left, a bit for each.
     box : str, optional
-        The box that is open now: a reading there costs no walk.
+        The box that is open now: a reading there costs no walk. Of two that cost the same, the
+        nearer to it is opened first.
 
     Returns
     -------
@@ -91,15 +93,25 @@ def next_question(
     for number, weight in enumerate(weights):
         if not weight > 0:
             raise BadInputError(f"Suspect {number} has the weight {weight}. Give one above 0.")
+    away = _away(questions, box)
     try:
-        cost = _searcher(weights, questions)
-        best = min(
-            ((c, -_told(weights, questions[n], left), n) for n, c in cost(left, box).items()),
-            default=None,
-        )
+        costs = _searcher(weights, questions)(left, box)
     except _TooManyError:
         return _greedy(weights, questions, left, box)
-    return Plan(None, 0.0, True) if best is None else Plan(best[2], best[0], True)
+
+    def rank(n: int) -> tuple[float, int, float, int]:
+        nearness = away[questions[n].box]
+        return round(costs[n], _EQUAL), nearness, -_told(weights, questions[n], left), n
+
+    best = min(costs, key=rank, default=None)
+    return Plan(best, 0.0 if best is None else costs[best], True)
+
+
+def _away(questions: Sequence[Question], box: str | None) -> dict[str, int]:
+    """Return how far each box is from the open one, in boxes as the readings lie along the way."""
+    order = [*dict.fromkeys(question.box for question in questions)]
+    here = order.index(box) if box in order else None
+    return {each: 0 if here is None else abs(n - here) for n, each in enumerate(order)}
 
 
 class _TooManyError(Exception):
@@ -157,12 +169,17 @@ def _told(weights: Sequence[float], question: Question, left: Mask) -> float:
 def _greedy(
     weights: Sequence[float], questions: Sequence[Question], left: Mask, box: str | None
 ) -> Plan:
+    away = _away(questions, box)
     ranked = [
-        (_told(weights, question, left) / _price(question, box), -n)
+        (
+            round(_told(weights, question, left) / _price(question, box), _EQUAL),
+            -away[question.box],
+            -n,
+        )
         for n, question in enumerate(questions)
         if left & question.bad and left & ~question.bad
     ]
     if not ranked:
         return Plan(None, 0.0, False)
-    told, number = max(ranked)
+    told, _, number = max(ranked)
     return Plan(-number, 1 / told, False)
