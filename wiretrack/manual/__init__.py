@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 HOME = Path(__file__).parent
 PICTURES = HOME / "pictures"
+_SHORT = 20  # characters that a line of the narrowest phone has room for
 _TO_TOPIC = re.compile(r'href="\d\d-([a-z]+)\.md')
 
 
@@ -68,6 +69,7 @@ def html(shown: Topic, ending: str = "") -> str:
 
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     reader.add_render_rule("fence", _typed)
+    reader.add_render_rule("code_inline", _words)
     return _TO_TOPIC.sub(rf'href="\1{ending}', reader.render(shown.text))
 
 
@@ -77,3 +79,16 @@ def _typed(renderer: Any, tokens: Sequence[Any], at: int, *_: object) -> str:
     block = tokens[at]
     where = "<p>On the laptop:</p>\n" if block.info in ("console", "sh", "text") else ""
     return f'{where}<pre tabindex="0">{escape(block.content)}</pre>\n'
+
+
+def _words(renderer: Any, tokens: Sequence[Any], at: int, *_: object) -> str:
+    """Keep the hyphens of a short word, an option perhaps, from ending a line."""
+    from markupsafe import escape
+
+    words = (
+        f'<span class="word">{escape(word)}</span>'
+        if "-" in word and len(word) <= _SHORT
+        else escape(word)
+        for word in tokens[at].content.split(" ")
+    )
+    return f"<code>{' '.join(map(str, words))}</code>"

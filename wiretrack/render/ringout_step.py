@@ -88,7 +88,7 @@ def _box(box: _Box, name: str, height: float, words: str) -> list[str]:
     return [
         svg.rect(x + 2, 2, BOX - 4, height - 4, PAPER, **frame),
         svg.text(middle, 20, name, 15, text_anchor="middle", font_weight="bold"),
-        svg.text(middle, 36, words, 11, LIT, text_anchor="middle"),
+        svg.text(middle, 36, words, 14, LIT, text_anchor="middle"),
     ]
 
 
@@ -123,7 +123,7 @@ def _doing(step: Action, box: _Box, touched: Sequence[str]) -> list[str]:
         goes_on = [(what, end) for group in step.parts for end, what in group if what]
         x, anchor = box.x(BOX + 6), "end" if box.side else "start"
         return [
-            svg.text(x, box.rows[end] + 5, what.removesuffix(" on"), 12, LIT, text_anchor=anchor)
+            svg.text(x, box.rows[end] + 5, what.removesuffix(" on"), 14, LIT, text_anchor=anchor)
             for what, end in goes_on
         ]
     y = sum(box.rows[end] for end in touched) / len(touched)

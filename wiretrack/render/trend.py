@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.readings.trending import ConductorTrend, LineEnd, Series, TrendPoint
 
 COLUMNS, ROWS, _LABEL = 56, 12, 11  # characters of the plot in a terminal, and left of it
-WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 260, 90, 50, 30, 46  # user units of the drawing
+WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 260, 112, 50, 30, 46  # user units of the drawing
 _GRID = "#dde3e8"
 MARKS = {"reading": "●", "bound": "▲", "outlier": "×"}
 _MEANT = {

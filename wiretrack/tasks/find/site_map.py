@@ -34,11 +34,12 @@ if TYPE_CHECKING:
 
 MOST, MOST_AROUND = 300, 60  # enclosures of a whole site, and of a part of it
 WITHIN, FARTHEST = 2, 6  # raceways
-WIDTH = 372  # of the drawing, in its own units: a phone's width
-INDENT, RAIL, GAP, EDGE = 30, 12, 28, 6
-TEXT_X, NAME_Y, NAME_PITCH, BACK_HEIGHT = 14, 39, 14, 20
-CODE_CHARACTER, NAME_CHARACTER = 9.2, 7.2  # wide: 15 of a monospaced face, 11 of a broad one
-LEAST_NAME, MARK = 20, 13  # characters of a name a line; radius of a mark
+WIDTH = 288  # of the drawing, in CSS px: what the narrowest phone, of 320, has room for
+TOUCHED = 44  # least height and width of what a finger hits: of a raceway's row, too
+INDENT, RAIL, EDGE = 20, 9, 6
+TEXT_X, NAME_Y, NAME_PITCH = 10, 39, 15
+CODE_CHARACTER, NAME_CHARACTER = 9.2, 7.8  # wide: 15 of a monospaced face, 12 of a broad one
+LEAST_NAME, MARK = 14, 9  # characters of a name a line; radius of a mark
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,16 @@ class Box(Area):
     kind: str | None
     lines: list[str]
     lit: bool
+
+    @property
+    def text_x(self) -> int:
+        """Where its texts begin."""
+        return self.x + TEXT_X
+
+    @property
+    def named(self) -> list[tuple[int, str]]:
+        """The lines of its name, and how far down each stands."""
+        return [(self.y + NAME_Y + NAME_PITCH * n, words) for n, words in enumerate(self.lines)]
 
 
 @dataclass(frozen=True)
@@ -240,16 +251,16 @@ def _placed(
     for row in rows:
         x = EDGE + INDENT * row.depth
         if row.raceway and not row.is_back:
-            y += GAP
+            y += TOUCHED
         if row.is_back:
-            spans.append((y, y + BACK_HEIGHT))
-            y += BACK_HEIGHT
+            spans.append((y, y + TOUCHED))
+            y += TOUCHED
             continue
         found = drawn[row.enclosure]
         most = max(LEAST_NAME, int((WIDTH - x - EDGE - 2 * TEXT_X) / NAME_CHARACTER))
         names = textwrap.wrap(found.name or found.kind or "", most)
         longest = max((len(name) for name in names), default=0) * NAME_CHARACTER
-        width = round(max(len(found.code) * CODE_CHARACTER, longest)) + 2 * TEXT_X
+        width = round(max(len(found.code) * CODE_CHARACTER, longest, TOUCHED)) + 2 * TEXT_X
         height = NAME_Y + NAME_PITCH * max(len(names) - 1, 0) + 10
         is_lit = found.code in lit
         boxes.append(Box(x, y, width, height, found.code, found.name, found.kind, names, is_lit))
@@ -267,8 +278,7 @@ def _lines(rows: list[Row], spans: list[tuple[int, int]], lit: set[str]) -> list
         x = EDGE + INDENT * row.depth
         rail = x - INDENT + RAIL
         text = f"{row.raceway} back to {row.enclosure}" if row.is_back else row.raceway
-        height = BACK_HEIGHT if row.is_back else GAP
-        top -= 0 if row.is_back else GAP
+        top -= 0 if row.is_back else TOUCHED
         lines.append(
             Line(
                 code=row.raceway,
@@ -277,8 +287,10 @@ def _lines(rows: list[Row], spans: list[tuple[int, int]], lit: set[str]) -> list
                 to=row.enclosure if row.is_back else None,
                 text=text,
                 label_x=x + EDGE,
-                label_y=top + height // 2 + 5,
-                hit=Area(x, top, round(len(text) * CODE_CHARACTER) + 2 * EDGE, height),
+                label_y=top + TOUCHED // 2 + 5,
+                hit=Area(
+                    x, top, max(TOUCHED, round(len(text) * CODE_CHARACTER) + 2 * EDGE), TOUCHED
+                ),
             )
         )
     return lines
