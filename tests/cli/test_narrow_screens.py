@@ -32,7 +32,7 @@ QUANTITY = re.compile(r"(?<![\w.])\d[\d.]* (?:[kMG]?Ω|V|A|m|ft|mm2?|°C|AWG)(?!
 def test_what_is_said_on_a_wide_terminal_is_whole_on_a_narrow_one(
     demo_db: Path, wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    wrong = []
+    wrong: list[tuple[str, object]] = []
     for command in COMMANDS:
         monkeypatch.setenv("COLUMNS", str(WIDE))
         wide = wiretrack("--db", demo_db, *command.split()).out
