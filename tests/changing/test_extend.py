@@ -114,7 +114,8 @@ def test_each_conductor_may_get_terminals_of_its_own(barn: Registry) -> None:
     assert [(row.near.to, row.far.from_) for row in done.cut] == [
         ("C S9:1", "C S9:2"), ("C N9", "C N9"), ("C (capped)", "C (capped)")]  # fmt: skip
     assert done.notes == [
-        f"Open in C, as no device joins S9:1 and S9:2 in the record: LIGHT L1 ({format_tag(L1)}).",
+        "Open in C, as no device connects S9:1 and S9:2 in the record:"
+        f" LIGHT L1 ({format_tag(L1)}).",
         f"Open in C, as the ends there are capped: LIGHT PE ({format_tag(PE)}).",
     ]
 

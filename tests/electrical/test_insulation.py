@@ -187,7 +187,7 @@ def test_unknown_facts_of_the_circuit_are_named() -> None:
 def test_a_stated_system_voltage_serves_where_modules_are_unknown() -> None:
     verdict = judge(">2000M", system="dc-pv", volts=600, test_v=1000)
     assert verdict.outcome == "pass"
-    assert "taken as the stated 600 V" in verdict.reason
+    assert "assumed to be the stated 600 V" in verdict.reason
 
 
 @pytest.mark.parametrize(("system", "volts"), [("ac-3ph", 1001), ("dc", 1501), ("dc-pv", 1501)])

@@ -101,7 +101,7 @@ def test_unknown_insulation_is_taken_as_pvc_and_unknown_ambient_is_a_doubt(
     wire = make.wire("4 mm2", "L1", PUMP, insulation=None)
     (known,) = ampacity(wire, make.run(wire, ambient_c=30), make.iec)
     assert known.outcome == "pass"
-    assert "taken as PVC" in known.reason
+    assert "assumed to be PVC" in known.reason
     (unknown,) = ampacity(wire, make.run(wire), make.iec)
     assert unknown.outcome == "doubt"
     assert "ambient temperature" in unknown.reason
