@@ -22,6 +22,7 @@ from wiretrack.cli.output import (
     resistance,
     say,
     table,
+    to_be_copied,
     with_drawing,
 )
 from wiretrack.cli.output import length as length_text
@@ -307,7 +308,8 @@ def _show_search(found: Search) -> None:
         ((s.name, f"{s.likelihood:.0%}", s.because) for s in left[:12]),
     )
     if len(left) > 12:
-        say(f"and {len(left) - 12} more")
+        every = f"wiretrack symptom status {for_shell(found.circuit)} --json"
+        to_be_copied(f"and {len(left) - 12} more: {every}", "dim")
     for remark in found.remarks:
         say(f"Note: {remark}.", style="yellow")
     _show_end(found)
