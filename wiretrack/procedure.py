@@ -82,6 +82,11 @@ class Procedure:
         )
 
     @property
+    def amended(self) -> bool:
+        """Whether any answer was corrected or undone."""
+        return self.stored > len(self.answers)
+
+    @property
     def version(self) -> str:
         """Return the id of the step that stands: another one after each answer, undo and change."""
         changes = len(self.settings.get("earlier", ()))

@@ -183,7 +183,7 @@ def test_a_contact_that_comes_and_goes_ends_with_what_is_known(seed: int) -> Non
 @pytest.mark.parametrize("number", [53, 58])
 def test_once_a_wrong_closed_reading_is_taken_back_the_stage_is_judged_anew(number: int) -> None:
     rng = random.Random(8)
-    bundle, mate = arranged(["BK"] * 8, rng.sample(range(8), 8))
+    bundle, mate = arranged(["BK"] * 8, rng.sample(range(8), 8), check="never")
     wires = HardWires(bundle, mate, rng=rng, wrong_key=number)
     result, _ = rung_out(wires)
     assert {match.near: match.far for match in result.matches} == mate

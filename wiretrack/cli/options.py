@@ -124,13 +124,15 @@ def _after(subject: Any, result: Any) -> NextStep | None:
     return next_on_site(registry)
 
 
-def say_next(step: NextStep | None, *then: NextStep, with_data: bool = False) -> None:
+def say_next(
+    step: NextStep | None, *then: NextStep, when: str = "Next", with_data: bool = False
+) -> None:
     """Write what a person would do next, if it is known, and what follows.
 
     `with_data` it stands on standard error, on a terminal; a script that keeps the data gets none.
     """
     if step and not with_data:
-        to_be_copied(next_told(step), "bold")
+        to_be_copied(next_told(step, when), "bold")
         for later in then:
             to_be_copied(next_told(later, "Then"))
     elif step and sys.stderr.isatty():

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.report.standing import NextStep
 
 
+_CHECKS = {None: "auto", True: "always", False: "never"}
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
 ASKED = (
     click.option("--near", metavar="BOX", help="Where the ends are known by tag."),
@@ -82,6 +83,13 @@ ASKED = (
         type=click.Choice(("any", "pairs")),
         default="any",
         help="Twist only two at a time.",
+    ),
+    click.option(
+        "--check/--no-check",
+        default=None,
+        callback=lambda _ctx, _option, said: _CHECKS[said],
+        help="Touch some of the matches once more at the end, or never; without either, where"
+        " anything was not smooth.",
     ),
     click.option(
         "--screen",
@@ -133,7 +141,10 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
             guide(ringing, site.who)
             from wiretrack.tasks.report.standing import steps_after
 
-            say_next(*steps_after(site.registry, ringing.record.pull))
+            code = ringing.record.pull
+            say_next(*steps_after(site.registry, code))
+            if _latest(site, code).can_be_checked:
+                say_next(do_next("check-matches", code), when="Or first")
 
 
 def _begun(site: OpenSite, pull: str, **asked: Any) -> Ringing:

@@ -61,6 +61,7 @@ NEXT = {
     "completed": ("once its start file has that, try in a new shell", "show <Tab>"),
     "corrected": ("once it is corrected there, load it", "load", "{}", "--update"),
     "copy": ("make a registry of it", "--db NEW.db load", "{}"),
+    "check-matches": ("check some matches once more", "ringout run", "{}", "--check"),
     "decide": ("say which value holds", "merge"),
     "due": ("print the labels due", "label print --due", "--stock {}", "--out labels.pdf"),
     "due-list": ("list the labels due", "label due", "{}"),

@@ -102,6 +102,9 @@ class Bundle:
         2: a helper with a radio makes the joins at the place where the meter isn't.
     resistors : tuple of float
         The resistor kit [Ω]; empty for none.
+    check : {"auto", "always", "never"}
+        Twist and touch some of the matched wires once more at the end: where anything was not
+        smooth, always, or never.
     diode : bool
         A diode is at hand, to tell two look-alikes apart that joins can't.
     ohms : bool
@@ -129,6 +132,7 @@ class Bundle:
     start: Place = "near"
     joins: Literal["any", "pairs"] = "any"
     screen: Literal["auto", "first", "none"] = "auto"
+    check: Literal["auto", "always", "never"] = "auto"
     crew: int = 1
     resistors: tuple[float, ...] = ()
     diode: bool = False
@@ -251,6 +255,7 @@ _OPTIONS: dict[str, tuple[object, ...]] = {
     "start": PLACES,
     "joins": ("any", "pairs"),
     "screen": ("auto", "first", "none"),
+    "check": ("auto", "always", "never"),
     "crew": (1, 2),
 }
 

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, other_place
+from wiretrack.ringout.checking import doubted
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
@@ -73,7 +74,7 @@ ASSUMPTIONS = (
     " is not sure.",
     "A colour is the same at both boxes, but no match is sure by colours alone.",
     "What you join is joined as asked. Two ends of one colour that changed places in a twist can"
-    " read as if they hadn't.",
+    " read as if they hadn't, until a check.",
     "One fault is imagined behind what is known. More that hide each other are rarer than one"
     " bundle in ten thousand.",
 )
@@ -97,6 +98,8 @@ def _doubts(known: Deductions) -> dict[int, str]:
 
     add(known.told_by_ohms, BY_OHMS)
     add(known.never_closed, BY_EXCLUSION)
+    for end, why in doubted(known):
+        found.setdefault(end, why)
     trouble = _trouble(known) if len(found) < len(pairs) else None
     if trouble is not None:
         add(pairs, trouble)
@@ -118,7 +121,7 @@ def _trouble(known: Deductions) -> str | None:
     """Return what makes every match doubtful, if anything does."""
     if known.bundle.screen == "none":
         return UNSEARCHED
-    stages = list(known.evidence.stages.values())
+    stages = [one for one in known.evidence.stages.values() if one not in known.checks]
     for touch in (touch for stage in stages for touch in stage.came_and_went()):
         one, two = (known.bundle.names(touch.at)[end] for end in touch.ends)
         box = known.bundle.box(touch.at)

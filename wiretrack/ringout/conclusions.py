@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.certainty import BY_TONE, POINTED, PROVEN, doubts
+from wiretrack.ringout.checking import CHECKED, confirmations, confirmed, look_at
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage, opposite
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
@@ -36,8 +37,10 @@ def conclude_result(evidence: Evidence) -> Result:
     """Return the conclusions from all evidence so far."""
     known = Deductions(evidence)
     near, far, unsure = known.bundle.near, known.bundle.far, doubts(known)
+    touched = confirmed(known)
+    sound = {end: CHECKED if touched >> end & 1 else PROVEN for end in known.matched}
     matches = tuple(
-        Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, PROVEN))
+        Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, sound[end]))
         for end, mate in known.matched.items()
     )
     why = dict.fromkeys(known.toned["near"], BY_TONE)
@@ -174,6 +177,7 @@ def _notes(known: Deductions) -> Iterator[str]:
     yield from (told for _, _, told in off)
     if slip := mistwisted(known):
         yield slip
+    yield from look_at(known)
     for place in PLACES:
         named = union(ends for at, ends, _ in off if at == place)
         if silent := [end for end in known.badly_touched(place) if not named >> end & 1]:
@@ -265,7 +269,7 @@ def explain(evidence: Evidence, tag: str) -> list[str]:
     for fitted in known.fitted:
         if fitted not in known.found.refused:
             lines += _by_fitted(known, fitted, end)
-    return lines + _in_all(known, tag, end)
+    return [*lines, *confirmations(known, end), *_in_all(known, tag, end)]
 
 
 def _in_all(known: Deductions, tag: str, end: int) -> list[str]:

@@ -12,7 +12,7 @@ from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.planner import Planner, planned
-from wiretrack.ringout.purpose import STOP, why
+from wiretrack.ringout.purpose import STOP, VERIFY, why
 from wiretrack.ringout.questions import contradictions
 from wiretrack.ringout.results import Guidance, Result
 from wiretrack.ringout.slips import hint
@@ -71,7 +71,8 @@ class Ringout:
             return found
         aim, evidence = (planner.aim, planner.evidence) if planner else (STOP, self.evidence)
         told = why(evidence, aim, step, self._log, boxes)
-        look = hint(planner.known) if planner and not step.is_touch else None
+        is_past = step.is_touch or aim == VERIFY
+        look = hint(planner.known) if planner and not is_past else None
         return replace(found, phase=aim, why=told, look=look)
 
     @property
@@ -81,6 +82,12 @@ class Ringout:
         found = (self._planner or Planner(self.evidence)).known.matched
         pairs = ((self.bundle.near[end], self.bundle.far[mate]) for end, mate in found.items())
         return {e.name: mate.name for e, mate in pairs if not (e.absent or mate.absent)}
+
+    @property
+    def can_be_checked(self) -> bool:
+        """Whether all is done, and matches could be checked once more."""
+        is_over = isinstance(self.next_step(), Result)
+        return is_over and self._planner is not None and self._planner.to_check is not None
 
     @property
     def effort(self) -> tuple[int, int, int, int]:

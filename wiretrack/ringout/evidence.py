@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, insort
+from copy import copy
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
@@ -62,6 +63,16 @@ class Evidence:
     def bare(self, at: Place) -> Stage | None:
         """Return the touches made with nothing joined at the other place, if any."""
         return self.stages.get((at, ()))
+
+    def before(self, stage: Stage) -> Evidence:
+        """Return the evidence without a stage, and without what was joined after it."""
+        earlier, stages = copy(self), list(self.stages.items())
+        after = [one for _, one in stages].index(stage)
+        earlier.stages = {
+            key: one for number, (key, one) in enumerate(stages) if number < after or one.is_bare
+        }
+        earlier._memory = {}
+        return earlier
 
     def fitted_stage(self, fit: Fit | FitDiode) -> FittedStage:
         """Return the stage of touches made here while `fit` is in force at the other place."""

@@ -154,7 +154,7 @@ def _worst_run(run: Ringout) -> int:
     total = sum(len(fitted.touches) for fitted in evidence.fitted.values())
     total += sum(len(stage.checks) for stage in known.diodes)
     for stage in evidence.stages.values():
-        if stage.is_bare:
+        if stage.is_bare or stage in known.checks:
             total += len(stage.touches)
         else:
             model = model_of(known, stage)

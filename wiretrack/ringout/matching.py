@@ -54,7 +54,30 @@ class Matching:
     @cached_property
     def stages(self) -> list[Stage]:
         """The stages that can tell who is whom, oldest first."""
-        return [s for s in self.evidence.stages.values() if s.groups and s.touches]
+        checks = self.checks
+        return [
+            s for s in self.evidence.stages.values() if s.groups and s.touches and s not in checks
+        ]
+
+    @cached_property
+    def checks(self) -> list[Stage]:
+        """The stages that can tell nothing new: all that they join was matched before."""
+        joined = [stage for stage in self.evidence.stages.values() if stage.groups]
+        return [stage for stage in joined[1:] if self._checks_only(stage)]
+
+    def _checks_only(self, stage: Stage) -> bool:
+        if any(group.bit_count() != 2 for group in stage.groups):
+            return False
+        key, state = ("checks", stage.at, stage.groups), self.heard(stage)
+        return self.evidence.remember(key, state, lambda: self._was_matched(stage))
+
+    def _was_matched(self, stage: Stage) -> bool:
+        """Return whether all that a stage joins was matched, and whole, before it."""
+        before, place = type(self)(self.evidence.before(stage)), other_place(stage.at)
+        return all(
+            before.found.settled(place, end) is not None and before.proven(place, end)
+            for end in bits(union(stage.groups))
+        )
 
     @cached_property
     def fitted(self) -> list[FittedStage]:

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout import own_ohms
 from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.certainty import next_confirming
+from wiretrack.ringout.certainty import doubts, next_confirming
+from wiretrack.ringout.checking import check_groups, is_led, next_check
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.fitting import (
@@ -27,7 +28,7 @@ from wiretrack.ringout.fitting import (
 )
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
-from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH
+from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH, VERIFY
 from wiretrack.ringout.questions import is_strange
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups
 from wiretrack.ringout.screening import OPEN_TOUCHES, among, locate, next_cut, spent
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
+    from wiretrack.ringout.rounds import Groups
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
     from wiretrack.ringout.steps import Action
@@ -105,6 +107,8 @@ class Planner:
         used = self.evidence.touched_since_join[self.here] or self.left
         if used or wish is not None or self.helped:
             return Unjoin(self.here)
+        if self.evidence.stage(self.there) in Deductions(self.evidence).checks:
+            self.aim = VERIFY
         return Walk(self.there)
 
     def _wish(self) -> Probe | Listen | Cut | None:
@@ -135,6 +139,9 @@ class Planner:
             yield CONTACTS, self._unjoined_cut(stage)
             return
         if self.own and self.left:
+            return
+        if stage in self.known.checks:
+            yield VERIFY, None if self.own else _single(next_check(self.known, stage))
             return
         probing = Probing(stage, self.known)
         if probing.overfull:
@@ -211,7 +218,7 @@ class Planner:
             self.aim = CONTACTS
             return Unjoin(self.there) if self.helped else Walk(self.there)
         if self.helped:
-            return self._next_round_with_helper()
+            return self._next_round_with_helper() or self._check()
         fit = fit_round(known, self.here)
         if fit is not None:
             return self._join(self.here, fit[0]) if fit[0] else fit[1]
@@ -220,7 +227,27 @@ class Planner:
             return self._join(self.here, groups)
         if known.begun and next_groups(known, self.there) is not None:
             return Walk(self.there)
-        return self._back_to_search() or self._with_diode() or self._with_tone()
+        return self._back_to_search() or self._with_diode() or self._with_tone() or self._check()
+
+    def _check(self) -> Action | None:
+        """Return the step towards a check of the matches, made once at the end."""
+        groups = self.to_check if is_led(self.known, self._sure) else None
+        if groups is None:
+            return None
+        self.aim, place = VERIFY, self.there if self.helped else self.here
+        return Unjoin(place) if self.helped and self._joined_there() else self._join(place, groups)
+
+    @property
+    def to_check(self) -> Groups | None:
+        """What to twist together for a check, whether one is led or not; `None` for none."""
+        place = self.there if self.helped else self.here
+        if self.evidence.walks >= MOST_WALKS:
+            return None
+        return check_groups(self.known, place, self._sure)
+
+    @property
+    def _sure(self) -> set[int]:
+        return {*self.known.matched} - {*doubts(self.known)}
 
     def _with_diode(self) -> Action | None:
         """Return the step towards a diode over two look-alikes that joins can't tell apart."""
@@ -240,7 +267,7 @@ class Planner:
         if not self.known.need or self.evidence.walks >= MOST_WALKS:
             return None
         for stage in self.evidence.stages.values():
-            if stage.groups and stage.touches and stage not in self.known.found.refused:
+            if stage in self.known.stages and stage not in self.known.found.refused:
                 components = Probing(stage, self.known).components
                 if self.known.next_cut(stage, components):
                     self.aim = CONTACTS

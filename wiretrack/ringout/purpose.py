@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action
 
 # What the planner is at, as a word for programs.
-CONTACTS, MATCH, CHECK, AGAIN, DOUBT, STOP = (
-    "contacts", "match", "check", "again", "doubt", "stop",
+CONTACTS, MATCH, CHECK, AGAIN, DOUBT, VERIFY, STOP = (
+    "contacts", "match", "check", "again", "doubt", "verify", "stop",
 )  # fmt: skip
 
 _CLEAN = "Clean both ends and touch again."
@@ -28,6 +28,7 @@ _WHY = {
     MATCH: "Now matching: ends that read closed here are connected in {there}.",
     CHECK: "One more touch: then one wrong answer alone can't mislead.",
     AGAIN: f"The last one fits nothing. {_CLEAN}",
+    VERIFY: "Checking the matches once more: these two should read closed.",
     DOUBT: f"The last one contradicts the others. {_CLEAN}",
     STOP: "You found a voltage here.",
 }
@@ -36,6 +37,8 @@ _STRANGE = f"{{ohms:g}} Ω does not fit these wires. {_CLEAN}"
 _OPEN = "Open can be a bad contact. Press hard and touch again."
 _PUT_OFF = "You put this one off. Can you reach it now?"
 _JOIN = "Now matching: touches in {there} show what you connect here."
+_VERIFY = "Checking the matches once more: connect these, then touch them in {there}."
+_VERIFY_WALK = "Checking the matches once more: touches there show what you connected in {there}."
 _GEAR = "Now matching: touches in {there} show what you put on here."
 _TONE_ON = "Nothing else tells these apart: in {there} you hear which end carries the tone."
 _TONE_WALK = "Listen there for the tone that you put on in {there}."
@@ -71,6 +74,10 @@ def _of_work(evidence: Evidence, aim: str, step: Action) -> str:
             return _OUT if step.ends else _APART
         case Join() | Walk() if aim == CONTACTS:
             return _WHY[CONTACTS]
+        case Join() if aim == VERIFY:
+            return _VERIFY
+        case Walk() if aim == VERIFY:
+            return _VERIFY_WALK
         case Join():
             return _JOIN
         case Tone():

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, Place, other_place
+from wiretrack.ringout.checking import missed
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import FittedStage
 from wiretrack.ringout.masks import bits, mask_of
@@ -106,6 +107,9 @@ def contradictions(evidence: Evidence) -> tuple[Contradiction, ...]:
             opened = _not_closed(known, stage)
             told = NOT_CLOSED.format(there=evidence.bundle.box(other_place(stage.at)))
             found += [_alone(known, stage, touch, told) for touch in opened]
+    for stage, touch in missed(known):
+        told = NOT_CLOSED.format(there=evidence.bundle.box(other_place(stage.at)))
+        found.append(_alone(known, stage, touch, told))
     return tuple(found)
 
 

@@ -130,6 +130,12 @@ class SeveralBoxes:
         return {n: f for part in self.parts.values() for n, f in part.matched.items()}
 
     @property
+    def can_be_checked(self) -> bool:
+        """Whether all is done, and matches could be checked once more."""
+        is_over = isinstance(self.next_step(), Result)
+        return is_over and any(part.can_be_checked for part in self.parts.values())
+
+    @property
     def effort(self) -> tuple[int, int, int, int]:
         """How many touches, joins, walks, and ends twisted on or taken out, so far."""
         each = [part.effort for part in self.parts.values()]

@@ -125,14 +125,19 @@ def add_answer(
     follow from the answers. Return the procedure as it is then.
     """
     given = {**answer, "by": who} if who else answer
-    with registry.write(who) as db:
+    with registry.write(who):
         _must_stand(registry, procedure)
         append(registry, procedure, step, given, supersedes.id if supersedes else None)
-        if procedure.result is not None:
-            db.execute("UPDATE procedures SET result = NULL WHERE id = ?", [procedure.id])
-            for match in procedure.result.get("matches", ()):
-                _set_marks(registry, procedure, match, clear=True)
+        _open_again(registry, procedure)
         return as_it_is_now(registry, procedure)
+
+
+def _open_again(registry: Registry, procedure: Procedure) -> None:
+    """Take the result of a finished procedure back, with the end marks that it had written."""
+    if procedure.result is not None:
+        registry.db.execute("UPDATE procedures SET result = NULL WHERE id = ?", [procedure.id])
+        for match in procedure.result.get("matches", ()):
+            _set_marks(registry, procedure, match, clear=True)
 
 
 def append(
@@ -159,12 +164,16 @@ def append(
 def change_settings(
     registry: Registry, procedure: Procedure, settings: Mapping[str, Any], *, who: str | None = None
 ) -> Procedure:
-    """Give a procedure other settings from here on; its answers stay. Return it as it is then."""
+    """Give a procedure other settings from here on; its answers stay. Return it as it is then.
+
+    A finished one is open again, as by another answer.
+    """
     with registry.write(who) as db:
         _must_stand(registry, procedure)
         db.execute(
             "UPDATE procedures SET settings = ? WHERE id = ?", [packed(settings), procedure.id]
         )
+        _open_again(registry, procedure)
         return as_it_is_now(registry, procedure)
 
 

@@ -143,6 +143,14 @@ def switch(pull: str) -> Any:
     return RINGOUT.take(pull, lambda r: ringout_state.switch(r, pull, said(), seen, who()))
 
 
+@pages.post("/ringouts/<pull>/check")
+@needs("log")
+def check(pull: str) -> Any:
+    """Go on with a finished ring-out, to check some of its matches once more."""
+    seen = request.form.get("seen", "")
+    return RINGOUT.take(pull, lambda r: ringout_state.check(r, pull, seen, who()))
+
+
 @pages.get("/ringouts/<pull>/log")
 def log(pull: str) -> str:
     """Show all that was done and answered, by whom; each touch can be corrected."""
@@ -212,6 +220,7 @@ def _gear(form: Mapping[str, str]) -> GearAsked:
     return GearAsked(
         joins=form.get("joins", "any"),
         screen=form.get("screen", "auto"),
+        check=form.get("check", "auto"),
         crew=int(crew),
         diode=bool(form.get("diode")),
         tone=bool(form.get("tone")),

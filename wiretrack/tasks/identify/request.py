@@ -212,6 +212,7 @@ def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
     return Gear(
         joins=wanted.joins,
         screen=wanted.screen,
+        check=wanted.check,
         resistors=_resistors(wanted.resistors),
         diode=wanted.diode,
         tone=wanted.tone,

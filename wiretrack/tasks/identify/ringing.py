@@ -34,7 +34,7 @@ from wiretrack.tasks.identify.request import (
     split_ends,
     way_of,
 )
-from wiretrack.tasks.identify.settings import GEAR, Settings
+from wiretrack.tasks.identify.settings import CHECK, GEAR, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -54,7 +54,7 @@ class Ringing:
     def __init__(self, registry: Registry, record: Procedure) -> None:
         self._registry, self.record = registry, record
         self.settings = Settings.of(record.settings)
-        bundles = self.settings.bundles
+        bundles = self.settings.bundles_after(amended=record.amended)
         several = len(bundles) > 1
         self.engine = SeveralBoxes(bundles) if several else Ringout(*bundles.values())
         self.left_out = tuple(one for one in record.answers if not self._retakes(one))
@@ -113,6 +113,8 @@ class Ringing:
         if not said:
             return found
         was = found.settings
+        if said == CHECK:
+            return found.switch(said, who=who)
         if not found.finished and set(said) <= {*GEAR, "references", "far_colours"}:
             both = dict.fromkeys((*was.references, *said.get("references", ())))
             return found.switch({**said, "references": tuple(both)}, who=who)
@@ -148,6 +150,11 @@ class Ringing:
     def finished(self) -> bool:
         """Return whether the result was written to the registry."""
         return self.record.result is not None
+
+    @property
+    def can_be_checked(self) -> bool:
+        """Whether all is done, and matches could be checked once more."""
+        return self.engine.can_be_checked
 
     def next_step(self) -> Step:
         """Return what to do next; the last step is the result."""
@@ -272,12 +279,13 @@ class Ringing:
         is written. `FieldError` if one of them can't be; it names the field; `BadInputError` if the
         ring-out is over.
         """
-        if self.finished:
+        if self.finished and said != CHECK:
             raise BadInputError(
                 f"{self.record.pull} is rung out, so its gear can't change any more."
                 " Ring out again with the gear that you have now."
             )
-        return self._turned(changed(self._registry, self.settings, said), who)
+        asked = changed(self._registry, self.settings, said)
+        return self._turned(asked, who) if not self.finished or self.can_be_checked else self
 
     def _switched(self, asked: Settings, switch: bool, who: str | None) -> Self:
         """Return a ring-out under way, with what is asked for now if that is wanted."""

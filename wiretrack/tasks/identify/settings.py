@@ -26,6 +26,7 @@ class GearAsked:
 
     joins: str = "any"
     screen: str = "auto"
+    check: str = "auto"
     resistors: str | None = None
     diode: bool = False
     tone: bool = False
@@ -35,6 +36,7 @@ class GearAsked:
 
 
 GEAR = tuple(one.name for one in fields(GearAsked))
+CHECK = {"check": "always"}  # what is said to check the matches of a finished ring-out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +45,7 @@ class Gear:
 
     joins: str = "any"
     screen: str = "auto"
+    check: str = "auto"
     resistors: tuple[float, ...] = ()
     diode: bool = False
     tone: bool = False
@@ -89,6 +92,8 @@ class Gear:
             words.append("no search for contacts")
         if self.screen == "first":
             words.append("a search for contacts first")
+        if self.check != "auto":
+            words.append(f"{'a' if self.check == 'always' else 'no'} check at the end")
         if self.instrument:
             words.append(f"instrument {self.instrument}")
         return ", ".join(words)
@@ -151,6 +156,15 @@ class Settings:
     def bundles(self) -> dict[str, Bundle]:
         """The bundle to ring out of each far box."""
         return {box: self._bundle(box) for box in self.boxes}
+
+    def bundles_after(self, *, amended: bool) -> dict[str, Bundle]:
+        """Return the bundles; where an answer was `amended`, all are checked at the end.
+
+        Unless that is said to be left out.
+        """
+        wanted = amended and self.gear.check == "auto"
+        said: dict[str, Any] = CHECK if wanted else {}
+        return {box: replace(bundle, **said) for box, bundle in self.bundles.items()}
 
     def _bundle(self, box: str) -> Bundle:
         gear: dict[str, Any] = {k: v for k, v in vars(self.gear).items() if k != "instrument"}

@@ -19,6 +19,7 @@ from wiretrack.store import procedures
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.identify.request import Wanted, conductors_of, field_at_fault
 from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.identify.settings import CHECK
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -104,6 +105,7 @@ class RingoutState:
     held: Mapping[Place, tuple[tuple[str, ...], ...]]
     all_ends: Mapping[Place, tuple[str, ...]] = field(metadata={"json": None})
     result: Result = field(metadata={"json": INLINE})
+    can_be_checked: bool = field(metadata={"json": None})
 
     @property
     def over(self) -> bool:
@@ -218,6 +220,14 @@ def switch(
     return state(registry, pull)
 
 
+def check(registry: Registry, pull: str, seen: str, who: str | None = None) -> RingoutState:
+    """Go on with a finished ring-out to check its matches, as far as nobody answered since `seen`.
+
+    It is open again until that is done.
+    """
+    return switch(registry, pull, CHECK, seen, who)
+
+
 def log(registry: Registry, pull: str) -> RingoutLog:
     """Return all that was done and answered in a ring-out so far, in order."""
     ringing = Ringing.latest(registry, pull)
@@ -283,6 +293,7 @@ def state_of(ringing: Ringing) -> RingoutState:
             "far": (*here, *settings.references),
         },
         result=found,
+        can_be_checked=ringing.can_be_checked,
     )
 
 
