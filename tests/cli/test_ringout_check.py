@@ -43,7 +43,7 @@ def test_the_plan_tells_what_a_check_takes(wiretrack: Wiretrack) -> None:
     assert plain == never
     assert longer["walks"] == plain["walks"] + 1
     assert longer["joins"] == plain["joins"] + 1
-    assert longer["touches_expected"] == plain["touches_expected"] + 1
+    assert plain["touches_expected"] < longer["touches_expected"] <= plain["touches_expected"] + 2
     assert longer["minutes"] > plain["minutes"]
 
 
