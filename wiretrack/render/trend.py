@@ -118,10 +118,14 @@ def plot_svg(found: ConductorTrend, number: int = 0) -> str:
     return svg.document(WIDTH, HEIGHT, title, body)
 
 
+def drawable(found: ConductorTrend) -> list[tuple[int, Series]]:
+    """Return each series of a trend that has two points, with its number."""
+    return [(n, one) for n, one in enumerate(found.series) if len(one.points) > 1]
+
+
 def plots(found: ConductorTrend) -> list[tuple[Series, str]]:
     """Return each series of a trend that has two points, with its plot."""
-    series = [(n, one) for n, one in enumerate(found.series) if len(one.points) > 1]
-    return [(one, plot_svg(found, n)) for n, one in series]
+    return [(one, plot_svg(found, n)) for n, one in drawable(found)]
 
 
 def key_of(series: Series, line: str = "·", limit: str = "╌") -> str:

@@ -27,7 +27,7 @@ from wiretrack.render.report.blocks import (
     place,
 )
 from wiretrack.render.route import route_drawn
-from wiretrack.render.trend import plots
+from wiretrack.render.trend import drawable, plot_svg
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -261,10 +261,10 @@ def _listed(title: str, pairs: Iterable[tuple[ReportReading, str]]) -> Iterator[
 
 def _trends(circuit: ReportCircuit) -> Iterator[Block]:
     """Yield what readings did over the years, and plots of those that meet their limit first."""
-    found = [(trend, *plot) for trend in circuit.trends for plot in plots(trend)]
+    found = [(trend, *one) for trend in circuit.trends for one in drawable(trend)]
     if not found:
         return
-    found.sort(key=lambda one: (one[1].meets_limit_on or "9999", one[0].tag))
+    found.sort(key=lambda one: (one[2].meets_limit_on or "9999", one[0].tag))
     rows: list[tuple[Cell, ...]] = [
         (
             trend.tag,
@@ -274,16 +274,16 @@ def _trends(circuit: ReportCircuit) -> Iterator[Block]:
             limit_of(series.limit, "ohm"),
             moment(series.meets_limit_on) if series.meets_limit_on else "–",
         )
-        for trend, series, _ in found
+        for trend, _, series in found
     ]
     yield Heading("Readings over the years, at 20 °C", 3)
     head = ("tag", "test", "readings", "slope", "limit", "meets it on")
     yield Table(head, tuple(rows))
     if len(found) > MOST_PLOTS:
         yield Paragraph(f"Drawn are the {MOST_PLOTS} that meet their limit first.", "dim")
-    for trend, series, drawing in found[:MOST_PLOTS]:
-        yield Drawing(drawing, f"{trend.tag}: {series.title}")
-    for source in dict.fromkeys(series.source for _, series, _ in found):
+    for trend, number, series in found[:MOST_PLOTS]:
+        yield Drawing(plot_svg(trend, number), f"{trend.tag}: {series.title}")
+    for source in dict.fromkeys(series.source for _, _, series in found):
         yield Paragraph(source, "dim")
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -111,7 +112,7 @@ class Reporter:
             made_at=self._made_at,
             by=self._by,
             program=self._program,
-            registry=self._state(),
+            registry=self._state,
             site=facts.site.facts,
             circuits=circuits,
             raceways=raceways,
@@ -147,6 +148,7 @@ class Reporter:
             return About("site", site.code, site.name)
         return About("circuit", code, self.facts.site.one(Circuit, code).title)
 
+    @cached_property
     def _state(self) -> State:
         facts, state = self.facts, state_of(self.facts.registry)
         return State(
