@@ -65,7 +65,7 @@ EVIDENCE: dict[str, list[str]] = {
         r"Additional protection: residual current device",
         r"Phase sequence",
         r"Function: switches",
-        r"Resistance of the (earth|ground) electrode",
+        r"Resistance of the (earth|grounding) electrode",
     ],
     "inspection": [
         r"Fire barriers .{0,60}IEC 60364-6:2016",
