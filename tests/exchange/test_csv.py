@@ -156,7 +156,7 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
             ' ["1", "2"].']),
         ("pulls", "code,path\nP,W1 'W2\n", [
             "pulls.csv:2 path: 'W1 'W2' is not a path. Codes of raceways, in the order they are"
-            " joined; leave it out where unknown. Close its quotation marks."]),
+            " connected; leave it out where unknown. Close its quotation marks."]),
         ("devices", "enclosure,code,poles\nA,Q4,1 '2\n", [
             "devices.csv:2 poles: '1 '2' is not a list of poles. Pairs of terminals: \"1\" of"
             " device Q4 is the terminal Q4:1; a name with a colon is taken as it is. Close its"
