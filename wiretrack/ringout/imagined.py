@@ -39,7 +39,7 @@ class Imagined:
         self._joins: dict[str, tuple[tuple[str, ...], ...]] = {"near": (), "far": ()}
         self._fits: list[Fit | FitDiode] = []
         self._net: list[int] = []
-        self._ohms = [end.expected_ohm or 0.0 for end in near if bundle.ohms]
+        self._ohms = [end.expected_ohm or 0.0 for end in near]
         self._connect()
 
     def answer(self, step: Action) -> Answer:
