@@ -36,10 +36,11 @@ MOST_FILES = 8  # that know a kind of reading by its name, beside its own
 OTHERWISE = {
     "loop": {
         "cli/find.py", "electrical/faults/locate.py", "render/tree.py", "tasks/find/topology.py",
-        "tasks/trouble/measured.py", "model/path.py", "web/trouble.py", "web/shared.py",
+        "tasks/find/tracing.py", "tasks/trouble/measured.py", "model/path.py", "web/trouble.py",
+        "web/shared.py",
     },
     "insulation": {
-        "cli/show.py", "electrical/assemble.py", "electrical/tables.py",
+        "cli/change.py", "cli/show.py", "electrical/assemble.py", "electrical/tables.py",
         "electrical/dimensions.py", "electrical/rules/insulation_type.py",
         "exchange/schema.py", "exchange/schedules.py", "model/entities.py", "model/kinds.py",
         "render/report/tested.py",

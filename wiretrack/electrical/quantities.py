@@ -168,11 +168,16 @@ _DURATION = _Quantity(
 )  # fmt: skip
 
 
-# What people type in one unit only: ohm, V, A, F, ° and s.
+_TIME = _Quantity(
+    "a time", "s", _scales("\u00b5um", ("s", "sec")), "28 ms, 0.3 s or >300 ms", 0.0, 86_400.0,
+    "from 0 s to 24 h",
+)  # fmt: skip
+# What people type in one unit only: ohm, V, A, F, ° and s. A kind of reading may show a time.
 parse_resistance, parse_resistance_ohm = _RESISTANCE.measured, _RESISTANCE.value
 parse_voltage, parse_measured_voltage = _VOLTAGE.value, _VOLTAGE.measured
 parse_current, parse_capacitance = _CURRENT.value, _CAPACITANCE.measured
 parse_degrees, parse_duration_s = _DEGREES.value, _DURATION.value
+parse_measured_time = _TIME.measured
 
 
 def parse_length_m(text: str, default_unit: str | None = None) -> float:

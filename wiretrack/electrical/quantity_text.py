@@ -117,13 +117,15 @@ def format_measured(measured: Measured) -> str:
 def format_number(value: float, unit: str) -> str:
     """Return a figure with its unit for people, in the manner of its unit.
 
-    >>> format_number(1320e6, "ohm"), format_number(12, "A")
-    ('1.32 GΩ', '12 A')
+    >>> format_number(0.0285, "s"), format_number(12, "A")
+    ('28.5 ms', '12 A')
     """
     if unit == "ohm":
         return format_resistance(value)
     if unit in ("m", "mm2"):
         return format_length(value) if unit == "m" else format_area(value)
+    if unit == "s" and 0 < abs(value) < 1:
+        return _engineering(value, unit, 4)
     if unit == "V":
         return format_voltage(value)
     return f"{value:.4g} {unit}".strip()
