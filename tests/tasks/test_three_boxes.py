@@ -150,7 +150,7 @@ def test_a_box_too_many_and_marks_typed_for_two_boxes_are_refused_in_a_line(
                 "--far", "PH1,PH2"]) == 0  # fmt: skip
     out = capsys.readouterr().out
     assert "MDB → PH1, PH2" in out
-    assert "joins and walks ~16 3" in " ".join(out.split())
+    assert "joins and walks ~15 3" in " ".join(out.split())
     assert "--far PH1,PH2" in out
 
 
