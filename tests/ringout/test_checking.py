@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.drawing import full, parts
+from tests.drawing import HOURS, full, parts
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires, rung_out
 from tests.ringout.simulation import Wires, corrected, switched
@@ -71,7 +71,7 @@ def test_a_check_is_one_join_one_walk_and_a_third_as_many_touches_as_conductors(
     assert all("check at the end" in m.why for m in result.matches if m.sure and m.near in told)
 
 
-@pytest.mark.parametrize("seeds", parts(20, 900, 100), ids=str)
+@pytest.mark.parametrize("seeds", parts(20, 900 if HOURS else 120, 100), ids=str)
 def test_a_sound_bundle_is_rung_out_as_if_there_were_no_check(seeds: range) -> None:
     for seed in seeds:
         auto = rung_out(_hard(random_wires(seed, 2, 24)))[1]
@@ -123,7 +123,7 @@ def is_noticed(ringing: Ringout, result: Result) -> bool:
 
 @pytest.mark.parametrize("when", [0, 1])
 @pytest.mark.parametrize("way", ["exchanged", full("replaced")])
-@pytest.mark.parametrize("seeds", parts(20, 200, 40), ids=str)
+@pytest.mark.parametrize("seeds", parts(20, 200 if HOURS else 100, 40), ids=str)
 def test_a_slip_that_nothing_contradicts_is_noticed_by_a_check(
     way: str, when: int, seeds: range
 ) -> None:
@@ -145,7 +145,7 @@ def test_a_slip_that_nothing_contradicts_is_noticed_by_a_check(
     assert missed["always"] <= max(1, 0.1 * tried), (missed, tried)
 
 
-@pytest.mark.parametrize("seeds", parts(20, 400, 50), ids=str)
+@pytest.mark.parametrize("seeds", parts(20, 400 if HOURS else 100, 50), ids=str)
 def test_with_a_check_one_wrong_answer_is_noticed_in_19_of_20_bundles(seeds: range) -> None:
     """Asked again, contradicted, doubted or missed by the check; and it makes no match wrong."""
     noticed = tried = 0

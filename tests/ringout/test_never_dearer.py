@@ -179,13 +179,13 @@ def test_no_plan_takes_longer_than_by_hand(count: int, colours: int, gear: str) 
 
 @pytest.mark.parametrize(
     "cells",
-    [PARTS[0], *map(full, PARTS[1 : None if HOURS else 9])],
+    [PARTS[0], *map(full, PARTS[1 : None if HOURS else 4])],
     ids=lambda cells: str(cells[0]),
 )
 def test_no_plan_of_up_to_sixty_takes_longer_than_by_hand(
     cells: list[tuple[int, int, str]],
 ) -> None:
-    """One part of 31 always, nine under `full`, and with `HOURS` all, in some five minutes.
+    """One part of 31 always, four under `full`, and with `HOURS` all, in some five minutes.
 
     A part has one arrangement of each bundle, of few wires three.
     """
