@@ -8,7 +8,7 @@ times against the rest, or two by two where that is less.
 A reference is searched as any end by hand. A plan that has no use for it touches it once to each
 group, so that a wire that touches it is found: that is all that it may cost, but where it makes
 sure what isn't without it (4, 6, 8, 15 or 19 look-alikes), or reads an end closed that nothing else
-does (one of two or three colours). Where just pairs are joined, such an end is dear to search.
+does (one of two or three colours; one of an even number of look-alikes in pairs).
 """
 
 from __future__ import annotations
@@ -165,7 +165,8 @@ def told_dearer(count: int, colours: int, gear: str, runs: int) -> Iterator[str]
         told = f"{count} of {colours} colours, {gear}, {references}: {taken:.0f} s"
         if taken > by_hand:
             yield f"{told}, by hand {by_hand:.0f} s"
-        apart = gear == "pairs" or (count, colours, gear) == ONE_ROUND
+        apart = gear == "pairs" and len(sizes) == 1 and count % 2 == 0
+        apart |= (count, colours, gear) == ONE_ROUND
         if sizes != [2] and not apart and taken > plain + most_more_s(sizes):
             yield f"{told}, without {plain:.0f} s"
 
