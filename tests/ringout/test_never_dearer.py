@@ -130,8 +130,6 @@ def planned(sizes: list[int], gear: str, references: tuple[str, ...], runs: int)
 ALWAYS, COLOURS = (3, 4, 5, 8), (1, 2, 3, -1, 0)
 REFERENCES: tuple[tuple[str, ...], ...] = ((), ("raceway",), ("R1",))
 MORE_S = {"sure": 60, "closed": 32, "each group": 56}  # a touch 4 s, groups 14 at most
-# One round of joins with the reference, where two without it take 2 minutes less.
-ONE_ROUND = (15, 3, "helper")
 NOT_SURE = (4, 6, 8, 15, 19)
 CELLS = [
     (count, colours, gear)
@@ -165,9 +163,8 @@ def told_dearer(count: int, colours: int, gear: str, runs: int) -> Iterator[str]
         told = f"{count} of {colours} colours, {gear}, {references}: {taken:.0f} s"
         if taken > by_hand:
             yield f"{told}, by hand {by_hand:.0f} s"
-        apart = gear == "pairs" and len(sizes) == 1 and count % 2 == 0
-        apart |= (count, colours, gear) == ONE_ROUND
-        if sizes != [2] and not apart and taken > plain + most_more_s(sizes):
+        closes = gear == "pairs" and len(sizes) == 1 and count % 2 == 0
+        if sizes != [2] and not closes and taken > plain + most_more_s(sizes):
             yield f"{told}, without {plain:.0f} s"
 
 
