@@ -137,22 +137,22 @@ def _choices(counts: Sequence[int]) -> Iterator[list[dict[int, int]]]:
 
 @lru_cache(maxsize=256)
 def plan_counts(
-    counts: tuple[int, ...], helpers: int = 0, *, searched: bool | None = True, sure: bool = False
+    counts: tuple[int, ...], helpers: int = 0, *, searched: bool | None = True
 ) -> tuple[list[dict[int, int]], bool]:
     """Return groups of a first stage, as counts per class, for classes of the given sizes.
 
     And whether no two ends need be joined both times, so that whatever touches shows. That is asked
     for where nobody `searched` for contacts here; with `None` nobody wants to.
 
-    `helpers` is the number of references that the second stage can use: where every match can be
-    `sure` by that, else where nothing else tells the ends apart.
+    `helpers` is the number of references that the second stage can use: for look-alikes of one
+    class so that every match is sure, for others where nothing else tells them apart.
 
     An end that is joined to none at one stage must read closed at the other, or else a broken
     conductor whose loose part touches another one reads the same. So groups of one are avoided: in
     the second stage, and, where nobody searched, in the first one too.
     """
     most = min(helpers, 2)
-    used = dict.fromkeys((most,) if sure else (0, most))
+    used = dict.fromkeys((0, most) if len(counts) > 1 else (most,))
     ways = [(lone, more) for more in used for lone in _LONE[searched]]
     ways.sort(key=lambda way: way[0] == (True, True))
     for parted in (True, False) if searched is False and len(counts) > 1 else (False,):
@@ -189,18 +189,16 @@ def _planned(
     if known.bundle.joins == "pairs":
         return pair_counts(counts), len(counts) == 1
     searched = None if known.bundle.screen == "none" else known.bare_depth(place) > 0
-    sure = can_all_be_sure(known)
-    return plan_counts(counts, len(known.bundle.references), searched=searched, sure=sure)
+    return plan_counts(counts, len(known.bundle.references), searched=searched)
 
 
 def can_all_be_sure(known: Deductions) -> bool:
-    """Return whether ends that are alone in a join are all that keeps matches from being sure.
+    """Return whether all look alike and are enough that closed readings can make each match sure.
 
-    Where colours tell some apart, or two or three look alike, some matches rest on less; a meter
-    that stays at one box reads each join there.
+    Where colours tell some apart, or two or three look alike, some matches rest on less.
     """
     rows = known.start.of["near"][: known.bundle.size]
-    return len(rows) > LEAST_SURE and len(set(rows)) == 1 and known.bundle.crew == 1
+    return len(rows) > LEAST_SURE and len(set(rows)) == 1
 
 
 def joined_once(known: Deductions, place: Place, doubtful: Sequence[int]) -> bool:

@@ -98,8 +98,10 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
     contacts = known.contacts.sure[place]
     held = (mask_of(i for i, g in enumerate(now.classes) if g & one) for one in contacts)
     barred = frozenset(filter(None, held))  # sets of classes that look like ends that touch
-    alone = frozenset(  # sets that would hold one end alone that never read closed
-        1 << i for i, ends in enumerate(ends_of) if mask_of(ends) & ~known.whole(place)
+    alone = frozenset(  # sets that would hold one unproven end alone
+        1 << i
+        for i, ends in enumerate(ends_of)
+        if not all(known.proven(place, end) for end in ends)
     )
     careful = known.bundle.screen != "none"
     lonely = frozenset(1 << i for i in range(len(degrees) if careful else 0))
@@ -191,9 +193,9 @@ def _accompany(
     result = [group for group in groups if group.bit_count() > 1]
     lone = [lowest(group) for group in groups if group.bit_count() == 1]
     waiting = sorted((*lone, *loose), key=lambda end: known.proven(place, end))
-    left, closed = list(spare), known.whole(place)
+    left = list(spare)
     for end in waiting:
-        helper = next(iter(_wires(known, left) if closed >> end & 1 else left), None)
+        helper = next(iter(_wires(known, left) if known.proven(place, end) else left), None)
         if helper is not None:
             left.remove(helper)
             result.append(1 << end | 1 << helper)
