@@ -11,19 +11,13 @@ import pytest
 
 from tests.drawing import each
 from wiretrack.ringout.masks import lowest, mask_of
-from wiretrack.ringout.screening import among_all, depth_of, exposed_to, locate, next_cut
+from wiretrack.ringout.screening import depth_of, exposed_to, locate, next_cut
 from wiretrack.ringout.stage import Stage, Touch
 
 if TYPE_CHECKING:
     from wiretrack.ringout.ohms import Verdict
-    from wiretrack.ringout.screening import Cut
 
 HAND, TOUCH = 12, 4  # seconds
-
-
-def _next_cut(stage: Stage, need: int, held: int) -> Cut | None:
-    components = stage.components()
-    return next_cut(stage, components, among_all(len(components), need), held)
 
 
 def search(count: int, need: int, touching: tuple[int, int] = (-1, -1)) -> tuple[Stage, int, int]:
@@ -32,7 +26,7 @@ def search(count: int, need: int, touching: tuple[int, int] = (-1, -1)) -> tuple
     Two conductors may touch each other: then the search goes on until they are found.
     """
     stage, held, hands, touches = Stage("near", count, ()), 0, 0, 0
-    while (cut := locate(stage) or _next_cut(stage, need, held)) is not None:
+    while (cut := locate(stage) or next_cut(stage, stage.components(), need, held)) is not None:
         bunch = max(cut, key=int.bit_count)
         wanted = bunch if bunch.bit_count() > 1 else 0
         if wanted != held:
@@ -71,7 +65,7 @@ def test_every_two_ends_get_their_open_touches_in_less_time_than_by_hand(
 def test_a_bunch_is_made_where_twisting_is_cheap(twist: float, bunched: bool) -> None:
     """12 ends: two by two 264 touches; in one bunch 24 twists and 4 touches an end, less one."""
     stage = Stage("near", 12, ())
-    cut = next_cut(stage, stage.components(), among_all(12, 4), twist=twist)
+    cut = next_cut(stage, stage.components(), 4, twist=twist)
     assert cut is not None
     assert (max(side.bit_count() for side in cut) > 1) == bunched
     assert bunched == (24 * twist + 4 * 11 < 264)

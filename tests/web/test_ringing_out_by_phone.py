@@ -185,7 +185,7 @@ def version(client: Any) -> str:
 
 
 def answer(client: Any, seen: str, token: str) -> Any:
-    data = {"seen": seen, "typed": "done", "form_token": token}
+    data = {"seen": seen, "typed": "open", "form_token": token}
     return client.post("/ringouts/P1/answers", data=data)
 
 

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, other_place
 from wiretrack.ringout.checking import doubted
-from wiretrack.ringout.masks import bits, lowest, mask_of, union
+from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
     LONG_PATH_FACTOR,
@@ -268,7 +268,7 @@ def _loose_parts(known: Deductions) -> Iterator[Loose]:
     """
     tried = 0
     for place in PLACES:
-        if known.bare_depth(place) and not known.references:
+        if known.bare_depth(place):
             continue
         there = other_place(place)
         ends = known.matched if there == "near" else known.matched.values()
@@ -295,8 +295,6 @@ def _heard(known: Deductions, place: Place, end: int) -> bool:
 def _touched(known: Deductions, place: Place, loose: int) -> Iterator[int]:
     """Yield the ends that a loose part may touch: what it read closed to, or else any."""
     heard = ((1 << known.size) - 1) & ~known.bundle.absent[place]
-    if known.bare_depth(place):  # then contacts with references alone weren't searched for
-        heard &= union(union(stage.groups) for stage in known.stages) & known.references
     for stage in known.stages:
         if stage.at == place and stage.component(loose).bit_count() > 1:
             heard &= stage.component(loose)
@@ -334,10 +332,7 @@ def _imagined(
 
 
 def _read_apart(known: Deductions, place: Place, one: int, two: int) -> bool:
-    """Return whether two ends read open unjoined, different resistors, or a diode differently."""
-    bare = known.evidence.bare(place)
-    if bare and bare.read_open(1 << one) >> two & 1:
-        return True
+    """Return whether two ends read different resistors, or a diode differently."""
     for stage in known.fitted:
         told = known.start.copy()
         if stage.at == place and stage.strike(told, known.contacts) is not None:

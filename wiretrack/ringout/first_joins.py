@@ -24,14 +24,10 @@ if TYPE_CHECKING:
 
 Sizes = tuple[int, ...]
 _TRIES = 40
-LEAST_SURE = 3  # of so many look-alikes one is always alone in joins that another could bridge
-# Whether groups of one may be in the first and in the second stage, best first; `None`: in the
-# second one not of those that were alone in the first.
-_Lone = tuple[bool, bool | None]
-_LONE: dict[bool | None, tuple[_Lone, ...]] = {
-    True: ((True, False), (True, None), (True, True)),
+_LONE = {  # whether groups of one may be in the first and in the second stage, best first
+    True: ((True, False), (True, True)),
     None: ((True, True),),
-    False: ((False, False), (True, False), (True, None), (True, True)),
+    False: ((False, False), (True, False), (True, True)),
 }
 
 
@@ -109,8 +105,8 @@ def _overlay(choice: Sequence[Sizes]) -> list[dict[int, int]]:
     return groups
 
 
-def _refined(groups: Sequence[dict[int, int]]) -> tuple[list[int], list[int], list[bool]]:
-    """Return how many ends look alike once the groups are known, of one group with which, alone."""
+def _refined(groups: Sequence[dict[int, int]]) -> tuple[list[int], list[int]]:
+    """Return how many ends look alike once the groups are known; and of one group with which."""
     counts: dict[tuple[tuple[tuple[int, int], ...], int], int] = {}
     for group in groups:
         kind = tuple(sorted(group.items()))
@@ -118,8 +114,7 @@ def _refined(groups: Sequence[dict[int, int]]) -> tuple[list[int], list[int], li
             counts[kind, colour] = counts.get((kind, colour), 0) + n
     kinds = [kind for kind, _ in counts]
     fellows = [mask_of(j for j, other in enumerate(kinds) if other == one) for one in kinds]
-    alone = [sum(n for _, n in kind) == 1 for kind in kinds]
-    return list(counts.values()), [mask & ~(1 << i) for i, mask in enumerate(fellows)], alone
+    return list(counts.values()), [mask & ~(1 << i) for i, mask in enumerate(fellows)]
 
 
 def _choices(counts: Sequence[int]) -> Iterator[list[dict[int, int]]]:
@@ -144,31 +139,20 @@ def plan_counts(
     And whether no two ends need be joined both times, so that whatever touches shows. That is asked
     for where nobody `searched` for contacts here; with `None` nobody wants to.
 
-    `helpers` is the number of references that the second stage can use: for look-alikes of one
-    class so that every match is sure, for others where nothing else tells them apart.
-
-    An end that is joined to none at one stage must read closed at the other, or else a broken
-    conductor whose loose part touches another one reads the same. So groups of one are avoided: in
-    the second stage, and, where nobody searched, in the first one too.
+    `helpers` is the number of references that the second stage can use. An end that is joined to
+    none at one stage must read closed at the other, or else a broken conductor whose loose part
+    touches another one reads the same. So groups of one are avoided: in the second stage, and,
+    where nobody searched, in the first one too.
     """
-    most = min(helpers, 2)
-    used = dict.fromkeys((0, most) if len(counts) > 1 else (most,))
-    ways = [(lone, more) for more in used for lone in _LONE[searched]]
-    ways.sort(key=lambda way: way[0] == (True, True))
     for parted in (True, False) if searched is False and len(counts) > 1 else (False,):
-        for (lone_now, lone_then), more in ways:
+        for lone_now, lone_then in _LONE[searched]:
             work = [MOST_WORK]
             for groups in _choices(counts):
                 if not lone_now and any(sum(group.values()) == 1 for group in groups):
                     continue
-                degrees, fellows, alone = _refined(groups)
-                degrees += [1] * more
-                every = lone_then is False
-                barred = frozenset(
-                    1 << i
-                    for i in range(len(degrees))
-                    if every or (lone_then is None and i < len(alone) and alone[i])
-                )
+                degrees, fellows = _refined(groups)
+                degrees += [1] * min(helpers, 2)
+                barred = frozenset(() if lone_then else (1 << i for i in range(len(degrees))))
                 apart = fellows if parted else ()
                 if distinct_sets(degrees, forbidden=barred, apart=apart, work=work) is not None:
                     return groups, parted or len(counts) == 1
@@ -190,15 +174,6 @@ def _planned(
         return pair_counts(counts), len(counts) == 1
     searched = None if known.bundle.screen == "none" else known.bare_depth(place) > 0
     return plan_counts(counts, len(known.bundle.references), searched=searched)
-
-
-def can_all_be_sure(known: Deductions) -> bool:
-    """Return whether all look alike and are enough that closed readings can make each match sure.
-
-    Where colours tell some apart, or two or three look alike, some matches rest on less.
-    """
-    rows = known.start.of["near"][: known.bundle.size]
-    return len(rows) > LEAST_SURE and len(set(rows)) == 1
 
 
 def joined_once(known: Deductions, place: Place, doubtful: Sequence[int]) -> bool:

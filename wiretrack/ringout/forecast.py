@@ -36,7 +36,7 @@ from wiretrack.ringout.masks import lowest
 from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.probing import model_of
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.screening import OPEN_TOUCHES, among_all, next_cut
+from wiretrack.ringout.screening import OPEN_TOUCHES, next_cut
 from wiretrack.ringout.several import tour
 from wiretrack.ringout.stage import Stage, Touch
 
@@ -185,8 +185,7 @@ def _worst_screening(stage: Stage, model: Model, need: int, twist: float) -> int
     """Return the most touches against unnoticed contacts, when no open touch is there yet."""
     empty = Stage.holding(stage.at, stage.size, stage.groups, model.groups)
     count, held, parts = 0, 0, empty.components()
-    wanted = among_all(len(parts), need)
-    while (cut := next_cut(empty, parts, wanted, held, twist=twist)) is not None:
+    while (cut := next_cut(empty, parts, need, held, twist=twist)) is not None:
         own = tuple(side for side in cut if side.bit_count() > 1)
         held = own[0] if own else 0
         empty.add(Touch(count, stage.at, (lowest(cut[0]), lowest(cut[1])), own, "open", None))

@@ -10,24 +10,15 @@ from wiretrack.ringout import own_ohms
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import Contacts, by_colour, conclude
 from wiretrack.ringout.fitted import DiodeStage
-from wiretrack.ringout.masks import bits, mask_of, union
-from wiretrack.ringout.screening import (
-    OPEN_TOUCHES,
-    among_all,
-    are_met,
-    depth_of,
-    exposed_to,
-    layered,
-    next_cut,
-    parted,
-)
+from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.screening import OPEN_TOUCHES, depth_of, exposed_to, next_cut
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.candidates import AnyStage, Candidates
     from wiretrack.ringout.evidence import Evidence
     from wiretrack.ringout.fitted import FittedStage
-    from wiretrack.ringout.screening import Cut, Wanted
+    from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Homes, Stage
 
 
@@ -185,78 +176,35 @@ class Matching:
 
     @property
     def need(self) -> int:
-        """How many open touches every two components of a stage must have, references apart."""
+        """How many open touches every two components of a stage must have."""
         if self.bundle.screen == "none":
             return 0
         if self.found.refused:
             return OPEN_TOUCHES
         return max(0, OPEN_TOUCHES - max(self.bare_depth(place) for place in PLACES))
 
-    @cached_property
-    def references(self) -> int:
-        """The references, as bits."""
-        return (1 << self.size) - (1 << self.bundle.size)
-
-    def _needs(self, joined: bool) -> int:
-        """Return how many open touches a reference needs in a stage, in one of its joins or not.
-
-        A wire that touches a reference in no join spoils no match: one open touch must do.
-        """
-        if self.bundle.screen == "none" or self.found.refused:
-            return self.need
-        depth = max(self.bare_depth(place, references=True) for place in PLACES)
-        return max(0, (OPEN_TOUCHES if joined else 1) - depth)
-
-    def wanted(self, stage: Stage, components: list[int], *, alone: bool = False) -> Wanted:
-        """Return, per open touch and component, the others that it needs it to.
-
-        `alone`: whatever other stages tell. Else just what a contact that those can't show could
-        unite, and what could touch a reference that is in a join of this stage only.
-        """
-        exposed = None if alone else self.exposed(stage, components)
-        rows = among_all(len(components), 1)[0] if exposed is None else exposed
-        if not self.references:
-            return [rows] * self.need
-        joined = self.references & union(stage.groups)
-        fresh = joined if alone else joined & ~self._tried(stage)
-        lone = mask_of(
-            i for i, one in enumerate(components) if not one & ~self.references & ~joined
-        )
-        held = mask_of(i for i, one in enumerate(components) if one & fresh)
-        everyone = among_all(len(components), 1)[0]
-        return layered(
-            [
-                (self.need, parted(rows, lone)[0]),
-                (self._needs(joined=False), parted(rows, lone)[1]),
-                (self._needs(joined=True), parted(everyone, held)[1]),
-            ]
-        )
-
-    def _tried(self, stage: Stage) -> int:
-        """Return the references that were in joins of another stage, searched by itself."""
-        others = (other for other in self.stages if other is not stage)
-        return union(union(o.groups) & self.references for o in others if self._searched_alone(o))
-
     def told_apart(self, stage: Stage) -> bool:
         """Return whether the components of a stage were searched for contacts between them."""
         components = stage.components(self.contacts.sure[stage.at])
         if self._searched_alone(stage):
             return True
-        if self.exposed(stage, components) is None:
+        exposed = self.exposed(stage, components)
+        if exposed is None:
             return False
-        wanted = self.wanted(stage, components)
-        state = (len(stage.touches), tuple(components), wanted)
-        key = ("told apart", stage.at, stage.groups)
-        return self.evidence.remember(key, state, lambda: are_met(stage, components, wanted))
+        state = (len(stage.touches), tuple(components), self.need, tuple(exposed))
+        return self.evidence.remember(
+            ("told apart", stage.at, stage.groups),
+            state,
+            lambda: depth_of(stage, components, exposed) >= self.need,
+        )
 
     def _searched_alone(self, stage: Stage) -> bool:
         """Return whether a stage was searched for contacts between any two of its components."""
         components = stage.components(self.contacts.sure[stage.at])
-        needs = self.need, self._needs(joined=False), self._needs(joined=True)
         return self.evidence.remember(
             ("searched alone", stage.at, stage.groups),
-            (len(stage.touches), tuple(components), needs),
-            lambda: are_met(stage, components, self.wanted(stage, components, alone=True)),
+            (len(stage.touches), tuple(components), self.need),
+            lambda: depth_of(stage, components) >= self.need or len(components) < 2,
         )
 
     def exposed(self, stage: Stage, components: list[int]) -> list[int] | None:
@@ -297,8 +245,8 @@ class Matching:
 
         `held` is the bunch that is twisted where one is.
         """
-        wanted = self.wanted(stage, components)
-        return next_cut(stage, components, wanted, held, twist=self.bundle.twist)
+        exposed, twist = self.exposed(stage, components), self.bundle.twist
+        return next_cut(stage, components, self.need, held, twist=twist, exposed=exposed)
 
     @cached_property
     def settling(self) -> list[AnyStage]:
@@ -346,21 +294,13 @@ class Matching:
                         apart[end] |= group & ~(1 << end)
         return apart
 
-    def bare_depth(self, place: Place, *, references: bool = False) -> int:
-        """Return how many open touches at least stand against each contact, at one place.
-
-        Contacts with references count apart.
-        """
+    def bare_depth(self, place: Place) -> int:
+        """Return how many open touches at least stand against each contact, at one place."""
         bare = self.evidence.bare(place)
         if bare is None:
             return 0
-        key, state = ("depth", place, references), len(bare.touches)
-        return self.evidence.remember(key, state, lambda: self._depth(bare, references=references))
-
-    def _depth(self, bare: Stage, *, references: bool) -> int:
-        parts = bare.components()
-        lone = mask_of(i for i, one in enumerate(parts) if not one & ~self.references)
-        return depth_of(bare, parts, parted(among_all(len(parts), 1)[0], lone)[references])
+        key, state = ("depth", place), len(bare.touches)
+        return self.evidence.remember(key, state, lambda: depth_of(bare, bare.components()))
 
     @cached_property
     def _proven(self) -> dict[Place, int]:

@@ -17,7 +17,9 @@ from wiretrack.ringout.certainty import doubts, next_confirming
 from wiretrack.ringout.checking import check_groups, is_led, next_check
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
+from wiretrack.ringout.first_joins import joined_once
 from wiretrack.ringout.fitting import (
+    bridged,
     check_touch,
     diode_round,
     fit_round,
@@ -30,10 +32,9 @@ from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH, VERIFY
 from wiretrack.ringout.questions import is_strange
-from wiretrack.ringout.rounds import MOST_WALKS, next_groups
-from wiretrack.ringout.screening import OPEN_TOUCHES, among, locate, next_cut, spent
+from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
+from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, spent
 from wiretrack.ringout.steps import FitDiode, Join, Listen, Probe, Tone, Unjoin, Walk
-from wiretrack.ringout.unjoined import wanted_unjoined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -49,6 +50,7 @@ ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way 
 # Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
 # where just pairs are joined. Readings that still contradict then won't agree.
 MOST_STEPS = 25
+FEW_ENDS = 13  # look-alikes; more of them are told apart by joins that leave none alone
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 
 
@@ -136,7 +138,10 @@ class Planner:
             yield CHECK, _single(next(stage.closed_but_once(), None))
         yield CONTACTS, locate(stage)
         if stage.is_bare:
-            yield CONTACTS, self._unjoined_cut(stage)
+            key, state = ("bare need", self.here), (self.known.trust_colours, *self.known.heard())
+            need, twist = self.evidence.remember(key, state, self._bare_need), self.bundle.twist
+            cut = next_cut(stage, stage.components(), need, self._held, twist=twist)
+            yield CONTACTS, cut
             return
         if self.own and self.left:
             return
@@ -160,17 +165,6 @@ class Planner:
         if self.bundle.screen != "none":
             yield CHECK, _single(next_confirming(probing))
 
-    def _unjoined_cut(self, stage: Stage) -> Cut | None:
-        """Return what to touch next in the search for contacts with nothing joined."""
-        known, parts = self.known, stage.components()
-        rows, need = self.evidence.remember(
-            ("unjoined", self.here),
-            (known.trust_colours, self.helped, *known.heard()),
-            lambda: wanted_unjoined(known, self.here, helped=self.helped),
-        )
-        wanted = [among(parts, rows)] * need
-        return next_cut(stage, parts, wanted, self._held, twist=self.bundle.twist)
-
     def _ask_again(self, stage: Stage) -> Cut | None:
         """Return the last touch again, if it was unclear or doesn't fit its path."""
         if not stage.touches or self.own or stage.is_bare:
@@ -187,6 +181,25 @@ class Planner:
     def _held(self) -> int:
         """The bunch that is twisted here, to search for contacts with."""
         return self.own[0] if len(self.own) == 1 and not self.left else 0
+
+    def _bare_need(self) -> int:
+        """Return how thoroughly to search for contacts here and now."""
+        if self.known.found.refused:
+            return OPEN_TOUCHES
+        if bridged(self.known):
+            return 1
+        if self.bundle.screen == "none" or self.known.begun:
+            return 0
+        if self.bundle.screen == "first":
+            return OPEN_TOUCHES
+        if one_walk(self.known, self.here):
+            return 1
+        ends = range(self.bundle.size)
+        # Two of one join in every round touch unnoticed. In a small bundle of look-alikes too many
+        # ends are alone in a join to prove without it that none is broken and touches.
+        if len({self.known.start.of[self.here][end] for end in ends}) == 1:
+            return int(3 < self.bundle.size <= FEW_ENDS)
+        return int(not joined_once(self.known, self.here, ends))
 
     def _confirm(self, probing: Probing) -> Cut | None:
         """Return a closed touch of a contradictory stage once more, the last one first.

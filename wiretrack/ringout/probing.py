@@ -84,9 +84,8 @@ class Probing:
     @property
     def exhausted(self) -> bool:
         """Whether so much was touched here that readings must be wrong, or joins."""
-        ends, left = self.stage.size, len(self.components)
-        pairs = max(ends * ends, SEARCH_TOUCHES * left * (left - 1)) // 2
-        return len(self.stage.touches) >= pairs + SEARCH_TOUCHES * ends
+        ends = self.stage.size
+        return len(self.stage.touches) >= ends * ends // 2 + SEARCH_TOUCHES * ends
 
     def next_pair(self) -> Pair | None:
         """Return the next two ends to touch, or `None` when the stage is done."""

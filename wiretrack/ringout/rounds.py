@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.choice_sets import MOST_WORK, distinct_sets
-from wiretrack.ringout.first_joins import can_all_be_sure, first_groups
+from wiretrack.ringout.first_joins import first_groups
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
     """Return joins at `place` after which one walk identifies every end that is in a class."""
     now = situation(known, place)
     if not now.classes:  # what is identified by colour only is joined, to prove it whole
-        ends = now.unproven if len(now.unproven) > 1 else (*now.unproven, *now.proven[:1])
+        ends = [*now.unproven, *now.proven[:1]]
         prove_all = len(ends) > 1 and now.unproven and not (now.doubtful or now.suspect)
         return (mask_of(ends),) if prove_all else None
     free = [[e for e in bits(members) if e in now.doubtful] for members in now.classes]
@@ -106,31 +106,18 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
     careful = known.bundle.screen != "none"
     lonely = frozenset(1 << i for i in range(len(degrees) if careful else 0))
     fellows = _fellows(known, place, ends_of)
-    whole, closed = barred | (lonely or alone), barred | alone
-    wires, all_ = _wires(known, now.proven), now.proven
-    rules = dict.fromkeys(
-        ((whole, wires), (closed, wires), (whole, all_), (closed, all_), (barred, all_))
-    )
-    for apart, (forbidden, proven) in product(dict.fromkeys((fellows, ())), rules):
+    rules = dict.fromkeys((barred | (lonely or alone), barred | alone, barred))
+    for apart, forbidden in product(dict.fromkeys((fellows, ())), rules):
         work = [MOST_WORK]
-        for helpers in range(min(3, len(proven)) + 1):
+        for helpers in range(min(3, len(now.proven)) + 1):
             wanted = degrees + [1] * helpers
             sets = distinct_sets(
                 wanted, max_size=_width(known), forbidden=forbidden, apart=apart, work=work
             )
             if sets is not None:
-                groups = _deal(sets, ends_of + [[end] for end in proven[:helpers]])
-                spare = [end for end in now.proven if end not in proven[:helpers]]
-                return _accompany(known, place, groups, spare, now.loose)
+                groups = _deal(sets, ends_of + [[end] for end in now.proven[:helpers]])
+                return _accompany(known, place, groups, now.proven[helpers:], now.loose)
     return _around_unknown(known, place, now) if not known.begun else None
-
-
-def _wires(known: Deductions, proven: Sequence[int]) -> tuple[int, ...]:
-    """Return the proven ends, references only where they can make each match sure.
-
-    A reference costs the time to twist it and to search it as thoroughly as any end.
-    """
-    return tuple(e for e in proven if can_all_be_sure(known) or not known.is_reference(e))
 
 
 def _fellows(known: Deductions, place: Place, ends_of: Sequence[Sequence[int]]) -> tuple[int, ...]:
@@ -193,12 +180,7 @@ def _accompany(
     result = [group for group in groups if group.bit_count() > 1]
     lone = [lowest(group) for group in groups if group.bit_count() == 1]
     waiting = sorted((*lone, *loose), key=lambda end: known.proven(place, end))
-    left = list(spare)
-    for end in waiting:
-        helper = next(iter(_wires(known, left) if known.proven(place, end) else left), None)
-        if helper is not None:
-            left.remove(helper)
-            result.append(1 << end | 1 << helper)
+    result += [1 << end | 1 << helper for end, helper in zip(waiting, spare, strict=False)]
     return tuple(sorted(result))
 
 

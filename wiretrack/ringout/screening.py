@@ -17,19 +17,16 @@ such a contact could unite.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import bits, lowest, mask_of, union
+from wiretrack.ringout.masks import bits, lowest, mask_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from wiretrack.ringout.stage import Stage
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
-# Per open touch (the first, the second, ...) and component, the others to which it needs that one.
-Wanted = Sequence[Sequence[int]]
 TWIST = 3.0  # touches that twisting an end takes, as `Times` has it
 OPEN_TOUCHES = 4  # so many open touches stand against an unnoticed contact
 # No touch is asked for more often than this under one set of joins: four open touches stand
@@ -85,7 +82,7 @@ def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | N
 
     `exposed` names, per component, the others that matter; all do without it.
     """
-    wanted = among_all(len(components), 1)[0] if exposed is None else exposed
+    wanted = _everyone(len(components)) if exposed is None else exposed
     levels = _levels(stage, components, OPEN_TOUCHES)
     for level in range(OPEN_TOUCHES):
         if any(wanted[i] & ~levels[level][i] for i in range(len(components))):
@@ -93,59 +90,8 @@ def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | N
     return OPEN_TOUCHES
 
 
-def among_all(count: int, need: int) -> Wanted:
-    """Return that every two of so many components need so many open touches.
-
-    >>> among_all(3, 1)
-    ((6, 5, 3),)
-    """
-    return (tuple(((1 << count) - 1) & ~(1 << i) for i in range(count)),) * need
-
-
-def parted(rows: Sequence[int], some: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Return what `rows` say of components that are none of `some`, and what of two with one.
-
-    >>> parted((6, 5, 3), 0b100)
-    ((2, 1, 0), (4, 4, 3))
-    """
-    both = [(0, row) if some >> i & 1 else (row & ~some, row & some) for i, row in enumerate(rows)]
-    return tuple(row for row, _ in both), tuple(row for _, row in both)
-
-
-def layered(parts: Sequence[tuple[int, Sequence[int]]]) -> Wanted:
-    """Return what several rows want together, each so many open touches.
-
-    >>> layered([(2, (2, 1, 0)), (1, (4, 4, 3))])
-    ((6, 5, 3), (2, 1, 0))
-    """
-    levels = range(max(need for need, _ in parts))
-    return tuple(
-        tuple(map(union, zip(*(rows for need, rows in parts if need > level), strict=True)))
-        for level in levels
-    )
-
-
-def are_met(stage: Stage, components: Sequence[int], wanted: Wanted) -> bool:
-    """Return whether components got the open touches `wanted`."""
-    levels = _levels(stage, components, len(wanted))
-    return not any(
-        wants & ~there
-        for wants_now, row in zip(wanted, levels, strict=True)
-        for wants, there in zip(wants_now, row, strict=True)
-    )
-
-
-def among(components: Sequence[int], rows: Sequence[int]) -> Sequence[int]:
-    """Return, per component, the others with an end that `rows` name for one of its ends.
-
-    >>> among([0b011, 0b100], [0b010, 0b101, 0b010])
-    [2, 1]
-    """
-    number = {end: i for i, members in enumerate(components) for end in bits(members)}
-    return [
-        mask_of({number[other] for end in bits(members) for other in bits(rows[end])} - {i})
-        for i, members in enumerate(components)
-    ]
+def _everyone(count: int) -> list[int]:
+    return [((1 << count) - 1) & ~(1 << i) for i in range(count)]
 
 
 def exposed_to(components: Sequence[int], blocks: Sequence[int]) -> list[int]:
@@ -173,20 +119,24 @@ def exposed_to(components: Sequence[int], blocks: Sequence[int]) -> list[int]:
 
 
 def next_cut(
-    stage: Stage, components: Sequence[int], wanted: Wanted, held: int = 0, *, twist: float = TWIST
-) -> Cut | None:
-    """Return two sides to touch next, so that components get the open touches `wanted`.
+    stage: Stage, components: Sequence[int], need: int, held: int = 0, *, twist: float = TWIST,
+    exposed: Sequence[int] | None = None,
+) -> Cut | None:  # fmt: skip
+    """Return two sides to touch next, so that every two components get `need` open touches.
 
     One side is an end, the other an end or a bunch, which holds one end of each component that it
     stands for. `held` is the bunch that is twisted here: what is taken out of it leaves the next
-    one. To twist an end takes `twist` touches.
+    one. To twist an end takes `twist` touches. `exposed` names, per component, the others that
+    matter; all do without it.
     """
+    if need <= 0 or len(components) < 2:
+        return None
+    wanted = _everyone(len(components)) if exposed is None else exposed
     lacking = [
-        [wants & ~there for wants, there in zip(wants_now, row, strict=True)]
-        for wants_now, row in zip(wanted, _levels(stage, components, len(wanted)), strict=True)
+        [all_ & ~there for all_, there in zip(wanted, row, strict=True)]
+        for row in _levels(stage, components, need)
     ]
-    each = [union(column) for column in zip(*lacking, strict=True)]
-    if not any(each):
+    if not any(lacking[-1]):
         return None
     order = sorted(
         range(len(components)), key=lambda i: (-sum(row[i].bit_count() for row in lacking), i)
@@ -196,7 +146,7 @@ def next_cut(
         held, bunch = 0, _bunch(order, lacking, twist)
     if bunch:
         ends = held or mask_of(lowest(components[i]) for i in bits(bunch))
-        cut = _against(stage, components, order, each, (bunch, ends))
+        cut = _against(stage, components, order, lacking[-1], (bunch, ends))
         if cut is not None:
             return cut
     return _singly(stage, components, order, lacking)
@@ -208,19 +158,18 @@ def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]], twist: float)
     Each end of a bunch is twisted and taken out once, and then touched as often as is needed; so
     is each component that stays outside. The rest is touched two by two.
     """
-    left = sum(row[i].bit_count() for row in lacking for i in order) / 2  # between those outside
-    inside, times = 0, [(left, 0)]
-    met = [0] * len(lacking)  # per level, the components that lack a touch with one inside
+    needed = len(lacking)
+    touches = [sum(row[i].bit_count() for row in lacking) for i in order]
+    inside, times = 0, [(sum(touches) / 2, 0)]
+    left = sum(touches) / 2  # between those outside
     for count, i in enumerate(order, 1):
         outside = ~(inside | 1 << i)
-        left -= sum((row[i] & outside).bit_count() for row in lacking)
+        left -= sum((row[i] & outside & ~inside).bit_count() for row in lacking)
         inside |= 1 << i
-        met = [one | row[i] for one, row in zip(met, lacking, strict=True)]
-        alone = any(one & outside for one in met)
+        alone = sum(any(row[o] & inside for row in lacking) for o in order[count:])
         if count > 2:
             hands = 2 * (count - (not alone)) * twist
-            touches = sum(one.bit_count() - bool(one & inside) for one in met)
-            times.append((hands + touches + left, inside))
+            times.append((hands + (count - 1 + alone) * needed + left, inside))
     return min(times)[1]
 
 
