@@ -245,7 +245,7 @@ def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_wh
             ".gear summary, .gear .choices label > span, .gear .field input, .gear select,"
             " .gear button"
         ).all()
-        assert len(targets) == 17
+        assert len(targets) == 20
         for target in targets:
             box = target.bounding_box()
             assert min(box["width"], box["height"]) >= TARGET_PX

@@ -101,9 +101,9 @@ class Reporter:
         code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         if code is None:
             _ = facts.open_points  # made once for all circuits
-        in_use = [c.code for c in facts.site.all(Circuit) if c.retired_at is None]
-        codes = [code] if code else steps(in_use, "circuits")
-        circuits = [facts.circuit(one) for one in codes]
+        every = facts.site.all(Circuit) if code is None else ()  # a part doesn't read the whole
+        in_use = [c.code for c in every if c.retired_at is None]
+        circuits = [facts.circuit(one) for one in ([code] if code else steps(in_use, "circuits"))]
         systems = {one.circuit.system for one in circuits}
         raceways, enclosures = _places(facts, circuits)
         findings, markings = _judged(facts, code, circuits)
@@ -126,7 +126,7 @@ class Reporter:
                 RetiredCircuit(
                     c.code, c.title, c.retired_at, [str(a.tag) for a in facts.abandoned(c.code)]
                 )
-                for c in (facts.site.all(Circuit) if code is None else ())
+                for c in every
                 if c.retired_at is not None
             ],
             cautions=_cautions(facts, circuits, facts.abandoned(code)),
