@@ -253,7 +253,7 @@ def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_wh
         here.focus(".gear [name=crew][value='1']")
         version = here.get_attribute("#step > div", "data-version")
         here.keyboard.press("ArrowRight")
-        for _ in range(14):
+        for _ in range(16):
             if here.evaluate("document.activeElement.matches('.gear button')"):
                 break
             here.keyboard.press("Tab")
