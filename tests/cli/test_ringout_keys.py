@@ -165,8 +165,8 @@ def test_a_touch_that_cannot_be_reached_is_put_off_and_named(
 ) -> None:
     typed(db, "d", "d", "s", "q")
     assert kept(db)[2:] == [("probe", {"skip": True})]
-    (note,) = wiretrack("ringout", "status", "P1", "--json").json["notes"]
-    assert note.startswith("Put off and not made: In PH1: touch ")
+    notes = wiretrack("ringout", "status", "P1", "--json").json["notes"]
+    assert any(note.startswith("Put off and not made: In PH1: touch ") for note in notes)
     assert "not made" in wiretrack("ringout", "record", "P1").out
 
 

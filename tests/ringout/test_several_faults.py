@@ -57,7 +57,7 @@ def test_an_end_that_never_makes_contact_is_not_called_an_open_conductor(seeds: 
         assert not result.unresolved or wires.bundle.size == 2, seed
 
 
-@pytest.mark.parametrize("seeds", parts(10, EACH, 60), ids=str)
+@pytest.mark.parametrize("seeds", parts(20, EACH, 60), ids=str)
 def test_an_open_conductor_is_named_and_no_other(seeds: range) -> None:
     named = 0
     for seed in seeds:

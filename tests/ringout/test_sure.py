@@ -87,13 +87,6 @@ def test_all_matches_of_a_sound_bundle_are_sure_in_less_time_than_by_hand(size: 
     assert taken / runs <= by_hand_s(size, OPEN_TOUCHES)
 
 
-@pytest.mark.parametrize("size", [4, 6, 7, 8, 9, 12, 15, 20, 24])
-def test_with_the_raceway_as_reference_all_matches_of_a_sound_bundle_are_sure(size: int) -> None:
-    result = ring_out(look_alikes(size, size, references=("raceway",)))
-    assert len(result.matches) == size
-    assert all(match.sure for match in result.matches)
-
-
 @pytest.mark.parametrize("start", ["near", "far"])
 @pytest.mark.parametrize("part", ["near", "far"])
 @pytest.mark.parametrize("size", [3, 6, full(9)])

@@ -58,6 +58,7 @@ def conclude_result(evidence: Evidence) -> Result:
         len(stage.touches) if stage.is_bare else len(stage.bunches) + stage.late_touches
         for stage in evidence.stages.values()
     )
+    apart = sum(ends.bit_count() for ends in evidence.apart.values())
     return Result(
         matches=matches,
         unresolved=tuple(
@@ -70,7 +71,7 @@ def conclude_result(evidence: Evidence) -> Result:
         probes=evidence.probes,
         joins=evidence.join_steps,
         hands=evidence.hands,
-        screening_probes=sum(screening),
+        screening_probes=sum(screening) + apart,
         by_exclusion=tuple(near[end].name for end in known.never_closed),
         by_colour=tuple(near[end].name for end in known.told_by_colour),
         likely=tuple(likely),

@@ -8,12 +8,18 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import StepError
-from wiretrack.ringout.answers import Live, Skipped
+from wiretrack.ringout.answers import Live, Ohms, Skipped, Sounded, Volts
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.planner import Planner, planned
-from wiretrack.ringout.purpose import STOP, VERIFY, why
+from wiretrack.ringout.purpose import CONTACTS, STOP, VERIFY, why
 from wiretrack.ringout.questions import contradictions
+from wiretrack.ringout.references import (
+    begins_with_references,
+    could_help,
+    next_apart,
+    without_references,
+)
 from wiretrack.ringout.results import Guidance, Result
 from wiretrack.ringout.slips import hint
 from wiretrack.ringout.steps import Probe, ProveDead
@@ -27,6 +33,8 @@ if TYPE_CHECKING:
     from wiretrack.ringout.results import Step
     from wiretrack.ringout.steps import Action
 
+UNUSED = "Not used as a reference, as it spares no walk: {}."
+
 
 class Ringout:
     """A ring-out under way.
@@ -38,7 +46,10 @@ class Ringout:
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
-        self.evidence = Evidence(bundle)
+        self._plain = without_references(bundle)
+        # Whether a reference was named so far, and anything touched; see `_weigh`.
+        self._named = self._touched = False
+        self.evidence = self._begun(used=begins_with_references(bundle))
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
         self._planner: Planner | None = None
@@ -57,11 +68,38 @@ class Ringout:
         return self._next
 
     def _planned(self) -> Action | None:
+        step, self._planner = self._plan(self.evidence)
+        if self.evidence.spare and not (step and step.is_touch):
+            put_off = {done for done, answer in self._log if isinstance(answer, Skipped)}
+            touch = next_apart(self.evidence, put_off)
+            if touch is not None:
+                self._planner.aim = CONTACTS
+                return touch
+        if step is None and self.evidence.spare and could_help(self._planner.known):
+            further, planner = self._plan(self._folded(used=True))
+            if further is not None:
+                step, self._planner = further, planner
+        return step
+
+    def _plan(self, evidence: Evidence) -> tuple[Action | None, Planner]:
         if self._skipped:
-            step, self._planner = planned(self.bundle, self._log)
-            return step
-        self._planner = Planner(self.evidence)
-        return self._planner.next_action()
+            return planned(evidence, self._log)
+        planner = Planner(evidence)
+        return planner.next_action(), planner
+
+    def _begun(self, *, used: bool) -> Evidence:
+        """Return the evidence at the beginning, whether the references are used or spare."""
+        references = self.bundle.references
+        return Evidence(self.bundle) if used else Evidence(self._plain, spare=references)
+
+    def _folded(self, *, used: bool) -> Evidence:
+        """Return the evidence of the whole log, whether the references are used or spare."""
+        evidence = self._begun(used=used)
+        evidence.lenient = True
+        for step, answer in self._log:
+            evidence.apply(step, answer)
+        evidence.lenient = False
+        return evidence
 
     def guidance(self, boxes: Mapping[str, str]) -> Guidance:
         """Return what the next step is for, and how far along it is; `boxes` names the places."""
@@ -111,6 +149,8 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
+        if self.bundle.references:
+            self._weigh(step, checked)
         self.evidence.apply(step, checked)
         self._log.append((step, checked))
         self._next = self._planner = None
@@ -119,6 +159,22 @@ class Ringout:
             self._live = ProveDead(step.at, step.between, checked.volts)
         elif isinstance(step, ProveDead):
             self._live = None
+
+    def _weigh(self, step: Action, answer: Answer) -> None:
+        """Use references from the first step on that connects one, or reads closed to one.
+
+        Or from the beginning, where they are touched first. So the log alone tells whether they
+        are used, whatever gear it was made with.
+        """
+        read = isinstance(step, Probe) and isinstance(answer, Ohms | Sounded | Volts)
+        is_open = read and self.evidence.spare and self.evidence.read(answer)[0] == "open"
+        told = step.connects or (read and not is_open)
+        self._named |= told and not step.ends_named.isdisjoint(self.bundle.references)
+        self._touched |= read
+        used = self._named or (not self._touched and begins_with_references(self.bundle))
+        if used == bool(self.evidence.spare):
+            lenient, self.evidence = self.evidence.lenient, self._folded(used=used)
+            self.evidence.lenient = lenient
 
     def retake(self, step: Action, answer: Answer) -> None:
         """Take in a step of a stored log, whatever gear and crew it was made with.
@@ -136,7 +192,9 @@ class Ringout:
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
-        return conclude_result(self.evidence)
+        found = conclude_result(self.evidence)
+        left = " and ".join(self.evidence.spare)
+        return replace(found, notes=(*found.notes, UNUSED.format(left))) if left else found
 
     def why(self, tag: str) -> list[str]:
         """Return, in plain words, the readings that prove what belongs to `tag`.
@@ -146,7 +204,8 @@ class Ringout:
         BundleError
             If no near end is called `tag`.
         """
-        return explain(self.evidence, tag)
+        is_spare = tag in self.evidence.spare
+        return explain(self._folded(used=True) if is_spare else self.evidence, tag)
 
     def contradictions(self) -> tuple[Contradiction, ...]:
         """Return the smallest sets of readings that can't all be true."""

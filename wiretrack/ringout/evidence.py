@@ -18,7 +18,7 @@ from wiretrack.ringout.steps import Fit, FitDiode, Join, Listen, Probe, Tone, Un
 from wiretrack.ringout.tones import ToneStage
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
@@ -33,11 +33,16 @@ class Evidence:
     """Where the person stands, what is joined, and every touch, sorted into stages.
 
     A touch is clean when nothing was joined at its own place; only clean closed touches prove
-    anything. Touches while resistors are fitted are kept in `fitted`.
+    anything. Touches while resistors are fitted are kept in `fitted`, and those of `spare`
+    references, which aren't among the bundle's, in `apart`: nothing follows from them.
     """
 
-    def __init__(self, bundle: Bundle) -> None:
+    def __init__(self, bundle: Bundle, spare: Collection[str] = ()) -> None:
         self.bundle = bundle
+        self.spare = spare
+        self.apart: dict[
+            StageKey, int
+        ] = {}  # per stage, the ends touched against a spare reference
         self.place: Place = bundle.start
         self.joins: dict[Place, tuple[int, ...]] = {"near": (), "far": ()}
         self.fits: dict[Place, Fit | FitDiode | Tone | None] = {"near": None, "far": None}
@@ -237,6 +242,9 @@ class Evidence:
         if isinstance(answer, Done):
             raise StepError("The touch has no reading", "Answer ohms, or OL")
         self._meter_is(step.at)
+        if any(name in self.spare for name in step.between):
+            self._touch_apart(step)
+            return
         first, second = (self.bundle.index(step.at, name) for name in step.between)
         if first == second:
             raise StepError(f"Both leads are on {step.between[0]}", "Touch two different ends")
@@ -245,7 +253,7 @@ class Evidence:
         own = self.joins[step.at]
         plus = None if step.plus is None else self.bundle.index(step.at, step.plus)
         volts = answer.volts if isinstance(answer, Volts) else None
-        read = self._read(answer)
+        read = self.read(answer)
         touch = Touch(self.count, step.at, (first, second), own, *read, plus, volts)
         fit, here = self.fits[other_place(touch.at)], self.fits[touch.at]
         if isinstance(fit, Tone) or isinstance(here, Tone):
@@ -259,7 +267,14 @@ class Evidence:
         elif isinstance(here, FitDiode) and fit is None:
             self.diode_stage(here).add_check(touch)
 
-    def _read(self, answer: Answer) -> tuple[Verdict, float | None]:
+    def _touch_apart(self, step: Probe) -> None:
+        ends = (name for name in step.between if name not in self.spare)
+        key = (step.at, self.joins[other_place(step.at)])
+        touched = mask_of(self.bundle.index(step.at, name) for name in ends)
+        self.apart[key] = self.apart.get(key, 0) | touched
+        self.probes += 1
+
+    def read(self, answer: Answer) -> tuple[Verdict, float | None]:
         """Return what an answer says about the path, and the ohms where they were read."""
         if isinstance(answer, Sounded):
             return ("closed" if answer.closed else "open"), None

@@ -153,6 +153,7 @@ def _worst_run(run: Ringout) -> int:
     known = Deductions(evidence)
     total = sum(len(fitted.touches) for fitted in evidence.fitted.values())
     total += sum(len(stage.checks) for stage in known.diodes)
+    total += sum(ends.bit_count() for ends in evidence.apart.values())
     for stage in evidence.stages.values():
         if stage.is_bare or stage in known.checks:
             total += len(stage.touches)

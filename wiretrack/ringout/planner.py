@@ -40,15 +40,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.rounds import Groups
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
     from wiretrack.ringout.steps import Action
 
 ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end
-# Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
-# where just pairs are joined. Readings that still contradict then won't agree.
+# Per conductor, besides a touch of every two (two where just pairs are joined, as all pairs are
+# touched against each other then): sound bundles take seven to nine. Readings that still contradict
+# then won't agree.
 MOST_STEPS = 25
 FEW_ENDS = 13  # look-alikes; more of them are told apart by joins that leave none alone
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
@@ -78,7 +78,8 @@ class Planner:
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
         size = self.bundle.size
-        if self.evidence.count >= MOST_STEPS * (1 + size) + size * size // 2:
+        squares = size * size // (1 if self.bundle.joins == "pairs" else 2)
+        if self.evidence.count >= MOST_STEPS * (1 + size) + squares:
             return None
         if self.evidence.fits[self.here]:
             check = check_touch(self.known, self.here)
@@ -321,14 +322,16 @@ def _single(pair: tuple[int, int] | None) -> Cut | None:
     return None if pair is None else (1 << pair[0], 1 << pair[1])
 
 
-def planned(bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> tuple[Action | None, Planner]:
+def planned(
+    evidence: Evidence, log: Sequence[tuple[Action, Answer]]
+) -> tuple[Action | None, Planner]:
     """Return the next step, `None` if nothing more can be found out, and the planner that says so.
 
     The plan is that of a bundle where each touch that was put off read open, or as it did
     before: so others come first. Nothing is concluded from that. Once the plan would go on to
     something else, what was put off once counts as untouched, and is asked for if it matters.
     """
-    put_off = _PutOff(bundle, log)
+    put_off = _PutOff(evidence, log)
     action, planner = put_off.plan(often=1)
     return (action, planner) if isinstance(action, Probe) else put_off.plan(often=TIMES_ASKED)
 
@@ -336,8 +339,8 @@ def planned(bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> tuple[Actio
 class _PutOff:
     """How often each touch was put off since it was last made, with the joins that held then."""
 
-    def __init__(self, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> None:
-        self._bundle, self._log = bundle, log
+    def __init__(self, evidence: Evidence, log: Sequence[tuple[Action, Answer]]) -> None:
+        self._bundle, self._spare, self._log = evidence.bundle, evidence.spare, log
         self._times: Counter[object] = Counter()
         self._real = self._evidence(often=None)
 
@@ -348,7 +351,7 @@ class _PutOff:
 
     def _evidence(self, often: int | None) -> Evidence:
         """Return the evidence with what was put off imagined as touched; `None`: without it."""
-        evidence = Evidence(self._bundle)
+        evidence = Evidence(self._bundle, self._spare)
         evidence.lenient = True
         last: dict[object, Answer] = {}
         for step, answer in self._log:

@@ -45,6 +45,7 @@ _TONE_WALK = "Listen there for the tone that you put on in {there}."
 _TONE = "Loud, faint or none? The tone is loudest on the wire that carries it."
 _WALK = "Now matching: touches there show what you connected in {there}."
 _WALK_ON = "The next ends to connect are there."
+_SPARE = "Looking for wires that touch the raceway."
 _APART = "All of this is read. The next step needs these ends free."
 _OUT = "Fewer ends in the bunch show which one touches."
 
@@ -100,6 +101,8 @@ def _of_touch(
         return _PUT_OFF
     if evidence.fits["near"] or evidence.fits["far"]:
         return _WHY[MATCH]
+    if any(end in evidence.spare for end in step.between):
+        return _SPARE
     one, other = (evidence.bundle.index(step.at, end) for end in step.between)
     stage, own = evidence.stage(step.at), evidence.joins[step.at]
     if own:

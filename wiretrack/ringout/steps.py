@@ -90,6 +90,11 @@ class Action(_OfBox, ABC):
         """
         return ()
 
+    @property
+    def ends_named(self) -> set[str]:
+        """Every end that it is about."""
+        return {end for group in self.parts for end, _ in group}
+
     def lines(self, named: Naming) -> list[str]:
         """Return what to do end by end, a line each, with ends as `named` writes them."""
         return [f"{what} {named(end)}".lstrip() for group in self.parts for end, what in group]
@@ -206,6 +211,11 @@ class Fit(Action):
     def parts(self) -> Parts:
         """Each end with its resistor."""
         return (tuple((one.end, f"{one.ohms:g} Ω on") for one in self.resistors),)
+
+    @property
+    def ends_named(self) -> set[str]:
+        """Every end that it is about, the common return too."""
+        return {*super().ends_named, self.common}
 
 
 @dataclass(frozen=True)
