@@ -12,7 +12,7 @@ from dataclasses import field
 from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
-from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
+from wiretrack.ringout.bundle import PLACES, Bundle, FarEnd, NearEnd, Place, other_place
 from wiretrack.ringout.masks import bits, union
 
 if TYPE_CHECKING:
@@ -79,6 +79,17 @@ class Candidates:
             opposite[other] &= ~(1 << end)
         return True
 
+    def keep_all(self, place: Place, ends: int, allowed: int) -> bool:
+        """Strike all but `allowed` from each of several ends, given as bits; return whether any."""
+        rows, lost = self.of[place], 0
+        for end in bits(ends):
+            lost |= rows[end] & ~allowed
+            rows[end] &= allowed
+        opposite = self.of[other_place(place)]
+        for other in bits(lost):
+            opposite[other] &= ~ends
+        return bool(lost)
+
     def agree(self, place: Place) -> None:
         """Strike at the other place what was struck in the rows of `place`, all at once."""
         shared: dict[int, int] = {}
@@ -103,8 +114,8 @@ class Candidates:
                     shared[mask] = shared.get(mask, 0) | 1 << end
                 for mask, ends in shared.items():
                     if mask.bit_count() == ends.bit_count():
-                        for other in bits(union(opposite[o] for o in bits(mask)) & ~ends):
-                            again |= self.keep(place, other, ~mask)
+                        others = union(opposite[o] for o in bits(mask)) & ~ends
+                        again |= self.keep_all(place, others, ~mask)
             changed |= again
         return changed
 
@@ -144,19 +155,30 @@ def by_colour(bundle: Bundle, *, trust: bool = True) -> Candidates:
     """Return who may be whom before any reading: by colours where both are known."""
     size, whole = bundle.size, len(bundle.names("near"))
     use = trust and bundle.colours_agree
-    near = [0] * whole
-    far = [0] * whole
-    for i, one in enumerate(bundle.near):
-        for x, two in enumerate(bundle.far):
-            known = one.colour is not None and two.colour is not None
-            if not (use and known) or one.colour == two.colour:
-                near[i] |= 1 << x
-                far[x] |= 1 << i
+    near, far = (
+        [*_alike(ends, others, use=use), *[0] * (whole - size)]
+        for ends, others in ((bundle.near, bundle.far), (bundle.far, bundle.near))
+    )
     for index in range(size, whole):
         near[index] = far[index] = 1 << index
     found = Candidates({"near": near, "far": far})
     found._all_different()
     return found
+
+
+def _alike(
+    ends: Sequence[NearEnd | FarEnd], others: Sequence[NearEnd | FarEnd], *, use: bool
+) -> list[int]:
+    """Return, per end, the `others` that have its colour, or one of which none is known."""
+    whole = (1 << len(others)) - 1
+    worn: dict[str | None, int] = {}
+    for number, other in enumerate(others):
+        worn[other.colour] = worn.get(other.colour, 0) | 1 << number
+    unknown = worn.get(None, 0)
+    return [
+        worn.get(end.colour, 0) | unknown if use and end.colour is not None else whole
+        for end in ends
+    ]
 
 
 def conclude(

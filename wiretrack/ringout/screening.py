@@ -17,6 +17,7 @@ such a contact could unite.
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits, lowest, mask_of
@@ -46,35 +47,33 @@ def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[in
     key = tuple(components)
     if key in stage.counted:
         done, levels = stage.counted[key]
-        for left, right in stage.news[done:]:
-            _count_cut(levels, number, left, right)
+        for cut in stage.news[done:]:
+            _count_cut(levels, number, cut, 1)
     else:
         levels = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
-        for left, right, closed in stage.bunches:
-            if not closed:
-                _count_cut(levels, number, left, right)
+        opened = Counter((left, right) for left, right, closed in stage.bunches if not closed)
+        for (left, right), times in opened.items():
+            _count_cut(levels, number, (left, right), times)
         for one, two, times in stage.open_pairs():
-            for _ in range(min(times, OPEN_TOUCHES)):
-                _count_cut(levels, number, 1 << one, 1 << two)
+            _count_cut(levels, number, (1 << one, 1 << two), times)
     stage.counted[key] = len(stage.news), levels
     return levels[:depth]
 
 
-def _count_cut(levels: list[list[int]], number: Mapping[int, int], left: int, right: int) -> None:
-    """Count one open touch more between the components of two bunches."""
-    ones = mask_of({number[end] for end in bits(left)})
-    twos = mask_of({number[end] for end in bits(right)})
+def _count_cut(levels: list[list[int]], number: Mapping[int, int], cut: Cut, times: int) -> None:
+    """Count so many open touches more between the components of two bunches."""
+    ones, twos = (mask_of({number[end] for end in bits(side)}) for side in cut)
     for one in bits(ones):
-        _count(levels, one, twos)
+        _count(levels, one, twos, times)
     for two in bits(twos):
-        _count(levels, two, ones)
+        _count(levels, two, ones, times)
 
 
-def _count(levels: list[list[int]], one: int, others: int) -> None:
-    """Count one open touch more between a component and others."""
-    for lower, upper in zip(levels[-2::-1], levels[:0:-1], strict=True):
-        upper[one] |= lower[one] & others
-    levels[0][one] |= others
+def _count(levels: list[list[int]], one: int, others: int, times: int) -> None:
+    """Count so many open touches more between a component and others."""
+    for level in range(len(levels) - 1, -1, -1):
+        fewer = levels[level - times][one] if level >= times else -1
+        levels[level][one] |= fewer & others
 
 
 def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | None = None) -> int:

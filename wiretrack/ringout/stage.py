@@ -247,8 +247,7 @@ class Stage(AnyStage):
         changed = False
         for component, possible in zip(components, domain, strict=True):
             allowed = union(groups[index] for index in bits(possible))
-            for end in bits(component):
-                changed |= found.keep(self.at, end, allowed)
+            changed |= found.keep_all(self.at, component, allowed)
         return changed
 
     def _reset(self) -> None:
