@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""How much is drawn at random: a tenth or so always, half of it with ``-m full``.
+"""How much is drawn at random: a tenth or so always, a quarter of the rest with ``-m full``.
 
 All of it is drawn with ``WIRETRACK_HOURS=1`` beside that, by hand.
 """
@@ -22,18 +22,23 @@ def full(*values: Any) -> Any:
     return pytest.param(*values, marks=pytest.mark.full)
 
 
+def _all(always: int, count: int) -> int:
+    """Return how many are drawn in all: without hours to spend, a quarter of the others."""
+    return count if HOURS else always + (count - always) // 4
+
+
 def tenth(count: int) -> list[Any]:
-    """Return so many seeds, or half of them; the first tenth is drawn always."""
-    last = count if HOURS else count // 2
-    return [*range(count // 10), *(full(seed) for seed in range(count // 10, last))]
+    """Return so many seeds, or a third of them; the first tenth is drawn always."""
+    first = count // 10
+    return [*range(first), *(full(seed) for seed in range(first, _all(first, count)))]
 
 
 def parts(always: int, count: int, most: int) -> list[Any]:
     """Return ranges of at most `most` of so many seeds; the first ones, so many, are drawn always.
 
-    All of them together are each seed once; without hours to spend, half of the others.
+    All of them together are each seed once; without hours to spend, a quarter of the others.
     """
-    count = count if HOURS else always + (count - always) // 2
+    count = _all(always, count)
     first = [range(at, min(at + most, always)) for at in range(0, always, most)]
     return [*first, *(full(range(at, min(at + most, count))) for at in range(always, count, most))]
 
@@ -75,7 +80,7 @@ def drawn(
 ) -> Callable[[Test], Test]:
     """Give a test its last arguments as hypothesis draws them, so many times; fixtures come first.
 
-    Fixtures last over all that is drawn. Without hours to spend, half of all is drawn.
+    Fixtures last over all that is drawn. Without hours to spend, a quarter of the others is drawn.
     """
 
     def decorate(holds: Test) -> Test:
@@ -94,7 +99,7 @@ def drawn(
 
         test.__name__, test.__qualname__ = holds.__name__, holds.__qualname__
         test.__module__, test.__doc__ = holds.__module__, holds.__doc__
-        more = full(all_of if HOURS else all_of // 2)
+        more = full(_all(always, all_of))
         twice: Test = pytest.mark.parametrize("examples", [always, more])(test)
         return twice
 

@@ -188,9 +188,13 @@ def least_renumbering(closed: Graph, opened: Graph, count: int) -> tuple[int, in
     )
 
 
-def optimum(count: int) -> tuple[float, tuple[int, ...]]:
-    """Return the least mean number of touches for `count` look-alikes, and the first joins."""
-    return min((Search(sizes).mean(), sizes) for sizes in integer_partitions(count))
+def optimum(count: int, without: tuple[tuple[int, ...], ...] = ()) -> tuple[float, tuple[int, ...]]:
+    """Return the least mean number of touches for `count` look-alikes, and the first joins.
+
+    First joins of the sizes in `without` aren't searched.
+    """
+    searched = [sizes for sizes in integer_partitions(count) if sizes not in without]
+    return min((Search(sizes).mean(), sizes) for sizes in searched)
 
 
 if __name__ == "__main__":

@@ -35,14 +35,16 @@ OPTIMUM = {
     5: (9.0, (2, 2, 1)),
     6: (11 + 4 / 45, (3, 2, 1)),
 }
+# Three quarters of the search for six is that these first joins take more, 12 5/12: by hand.
+SLOW = ((2, 2, 1, 1),)
 SMALL, LARGE = 1.35, 1.6  # times log2(n!), up to 10 and up to 50 look-alikes
 # Three look-alikes can't be had for 1.35 times the bound, 3.49 touches: the true optimum, under
 # the rule that closed readings alone must leave one arrangement, is 3.5, and the mean of random
 # bundles scatters around it.
 TOO_SMALL = {3: 3.5 / math.log2(6) + 0.02}
 RUNS = 1000
-# The same arrangements every time: the first ten always, 50 with `full`.
-LARGE_RUNS = [10, full(1000 if HOURS else 50)]
+# The same arrangements every time: the first ten always, 25 with `full`.
+LARGE_RUNS = [10, full(1000 if HOURS else 25)]
 
 
 def bound(count: int) -> float:
@@ -70,7 +72,7 @@ def random_orders(count: int, runs: int) -> list[tuple[int, ...]]:
 
 @pytest.mark.parametrize("count", [3, 4, 5, full(6)])
 def test_the_table_of_optima_is_what_the_exhaustive_search_finds(count: int) -> None:
-    touches, sizes = optimum(count)
+    touches, sizes = optimum(count, () if HOURS else SLOW)
     assert touches == pytest.approx(OPTIMUM[count][0], abs=1e-9)
     assert sizes == OPTIMUM[count][1]
 
@@ -106,7 +108,7 @@ def test_up_to_ten_look_alikes_take_at_most_1_35_times_the_bound(count: int, run
 @pytest.mark.parametrize("count", [11, 15, 20, 25, 30, 35, 40, 45, 50])
 @pytest.mark.parametrize("runs", LARGE_RUNS)
 def test_up_to_fifty_look_alikes_take_at_most_1_6_times_the_bound(count: int, runs: int) -> None:
-    """The mean of 50 bundles each, of 1,000 with ``WIRETRACK_HOURS=1``."""
+    """The mean of 10 or 25 bundles each, of 1,000 with ``WIRETRACK_HOURS=1``."""
     taken = mean_touches(count, random_orders(count, runs))
     assert taken <= LARGE * bound(count)
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from tests.drawing import full, tenth
+from tests.drawing import HOURS, full, tenth
 from tests.record_of import add_document
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
@@ -119,7 +119,7 @@ def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
     assert any(not isinstance(answer, str) for answer in part)
 
 
-@pytest.mark.parametrize("most", [60, full(None)])
+@pytest.mark.parametrize("most", [60, full(None if HOURS else 300)])
 def test_a_search_begins_with_the_same_suspects_as_in_the_whole_site(
     site: Registry, monkeypatch: pytest.MonkeyPatch, most: int | None
 ) -> None:

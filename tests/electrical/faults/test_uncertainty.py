@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from tests.drawing import full
+from tests.drawing import HOURS, full
 from tests.electrical.faults.simulation import is_within, read, world
 from wiretrack.electrical.faults.line import Input, Part, Section, estimate, joined, with_return
 from wiretrack.electrical.faults.locate import NEEDED, compared, excess, locate, position_at
@@ -16,7 +16,7 @@ from wiretrack.errors import BadInputError
 
 
 @pytest.mark.parametrize("method", NEEDED)
-@pytest.mark.parametrize("faults", [2_000, full(10_000)])
+@pytest.mark.parametrize("faults", [2_000, full(10_000 if HOURS else 4_000)])
 def test_the_true_place_lies_within_the_uncertainty_in_95_percent(method: str, faults: int) -> None:
     # JCGM 100:2008, 6.3.3: k = 2 is meant to cover about 95 %. So many by all methods.
     random = Random(20 + list(NEEDED).index(method))
