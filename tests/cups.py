@@ -156,9 +156,10 @@ def spooler(folder: Path) -> Iterator[Spooler]:
             _until(lambda: "startup complete" in (folder / "avahi-daemon.log").read_text())
         start("cupsd", "-f", "-c", f"{folder}/cupsd.conf", "-s", f"{folder}/files.conf")
         _until((folder / "cups.sock").exists)
+        # Without a command for what is printed it plays a slow printer, for 5 to 15 s a job.
         start(
             "ippeveprinter", "-k", "-d", f"{folder}/printed", "-f", "image/pwg-raster",
-            "-p", str(port), PRINTER,
+            "-p", str(port), "-c", "/bin/true", PRINTER,
         )  # fmt: skip
         _until(lambda: _answers(port))
         made = Spooler(folder, environment)
