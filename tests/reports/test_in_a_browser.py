@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pdf import page_texts
-from tests.web.browsing import PHONE
+from tests.web.browsing import PHONE, until
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,7 +26,7 @@ def test_nothing_lies_beside_the_screen_of_a_phone(chromium: Any, site_report: W
     assert asked == [site_report.html.as_uri()]
     page.click("summary")
     page.click("text=7.9 Circuit HOIST")
-    assert page.evaluate("scrollY") > 1000
+    until(page, "scrollY > 1000")
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -117,6 +117,48 @@ def sign_in(page: Any, address: str, path: str = "/", name: str = "phone-1") -> 
     page.wait_for_load_state("load")  # its scripts too, before anybody taps or loses the signal
 
 
+def visit(page: Any, address: str) -> None:
+    """Open a page, and wait until all that it asked for is there and its scripts are at rest.
+
+    Playwright's "networkidle" waits half a second more, in which no script of ours begins anything.
+    """
+    under_way = set[Any]()
+
+    def begins(request: Any) -> None:
+        under_way.add(request)
+
+    def ends(request: Any) -> None:
+        under_way.discard(request)
+
+    heard = {"request": begins, "requestfinished": ends, "requestfailed": ends}
+    for event, hear in heard.items():
+        page.on(event, hear)
+    page.goto(address)
+    at_rest = 0
+    for _ in range(2000):
+        page.evaluate("new Promise((done) => requestIdleCallback(() => done(), { timeout: 500 }))")
+        at_rest = 0 if under_way else at_rest + 1
+        if at_rest == 3:
+            break
+        page.wait_for_timeout(10)
+    else:
+        pytest.fail(f"{address} goes on asking for {[one.url for one in under_way]}")
+    for event, hear in heard.items():
+        page.remove_listener(event, hear)
+
+
+def dead_time(page: Any, dead_ms: int) -> None:
+    """Serve the script of guided work with another time in which a tap is too soon."""
+
+    def serve(route: Any) -> None:
+        answer = route.fetch()
+        script = answer.text()
+        assert "const DEAD_MS = 700;" in script
+        route.fulfill(response=answer, body=script.replace("DEAD_MS = 700", f"DEAD_MS = {dead_ms}"))
+
+    page.route("**/live.js", serve)
+
+
 def until(page: Any, true: str, arg: Any = None) -> None:
     """Wait until a JavaScript expression, or function of `arg`, is true in a page.
 
@@ -125,7 +167,7 @@ def until(page: Any, true: str, arg: Any = None) -> None:
     from playwright.sync_api import Error
 
     page.wait_for_load_state("load")
-    for _ in range(200):
+    for _ in range(600):  # half a minute, as playwright's own
         try:
             if page.evaluate(true, arg):
                 return

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE, PUMP
-from tests.web.browsing import AXE, DESKTOP, PHONE, Served, served, sign_in, until
+from tests.web.browsing import AXE, DESKTOP, PHONE, Served, served, sign_in, until, visit
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
@@ -95,8 +95,7 @@ def test_every_page_fits_its_width_has_large_targets_and_runs_without_complaint(
 ) -> None:
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(site.address + path)
-    page.wait_for_load_state("networkidle")
+    visit(page, site.address + path)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert page.locator("h1").count() >= 1
     small = page.evaluate(
@@ -115,8 +114,7 @@ def test_every_page_fits_its_width_has_large_targets_and_runs_without_complaint(
 def test_axe_finds_nothing_serious(page: Any, site: Served, path: str) -> None:
     if not AXE:
         pytest.skip("axe-core isn't here; fetch it with npm and set WIRETRACK_AXE to axe.min.js")
-    page.goto(site.address + path)
-    page.wait_for_load_state("networkidle")
+    visit(page, site.address + path)
     page.evaluate(Path(AXE).read_text("utf-8"))
     found = page.evaluate("axe.run().then(r => r.violations)")
     serious = [
@@ -163,8 +161,7 @@ def test_markup_in_every_name_is_shown_as_text(chromium: Any, tmp_path: Path) ->
         sign_in(page, site.address)
         shown = 0
         for path in [*PAGES, f"/find?q={MARKUP}", f"/map?lit={MARKUP}", f"/trouble?q={MARKUP}"]:
-            page.goto(site.address + path)
-            page.wait_for_load_state("networkidle")
+            visit(page, site.address + path)
             assert page.title() != "owned"
             assert page.locator("img, main b:has-text('onerror')").count() == 0
             shown += MARKUP in page.inner_text("main")
@@ -258,6 +255,7 @@ def test_answers_and_the_question_fit_a_small_phone_without_scrolling(
     sign_in(page, site.address, "/searches/PUMP")
     page.click("text=I have done this")
     page.wait_for_selector("#step .ask")
+    page.wait_for_load_state("load")  # its style too
     lowest = page.evaluate(
         "document.querySelector('button[value=no]').getBoundingClientRect().bottom"
     )
@@ -266,7 +264,8 @@ def test_answers_and_the_question_fit_a_small_phone_without_scrolling(
 
 
 def tab_to(page: Any, wanted: str) -> None:
-    """Press Tab until the element with that id or text has the focus."""
+    """Press Tab until the element with that id or text has the focus, once scripts are there."""
+    page.wait_for_load_state("load")
     for _ in range(80):
         page.keyboard.press("Tab")
         if page.evaluate("[document.activeElement.id, document.activeElement.innerText]").count(
@@ -282,8 +281,7 @@ def test_the_first_page_weighs_less_than_60_kb_in_all(chromium: Any, site: Serve
     sign_in(page, site.address, f"/{L1}")
     sizes: list[int] = []
     page.on("response", lambda answer: sizes.append(len(answer.body())))
-    page.goto(f"{site.address}/{L1}")
-    page.wait_for_load_state("networkidle")
+    visit(page, f"{site.address}/{L1}")
     assert 0 < sum(sizes) < 60_000
     context.close()
 

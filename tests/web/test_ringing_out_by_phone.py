@@ -11,7 +11,7 @@ import pytest
 from tests.cases.meter import RealBundle
 from tests.cases.test_two_real_jobs import made_tag, registry_with, site
 from tests.record_of import record_of
-from tests.web.browsing import PHONE, served, sign_in, until
+from tests.web.browsing import PHONE, dead_time, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
@@ -59,7 +59,8 @@ def test_a_whole_ring_out_by_touch_on_a_small_screen(chromium: Any, tmp_path: Pa
     db, mate = job(tmp_path)
     bundle = meter(mate)
     with served(db) as pages:
-        page = chromium.new_context(**PHONE).new_page()
+        page = chromium.new_context(**PHONE, service_workers="block").new_page()
+        dead_time(page, 50)
         sign_in(page, pages.address, "/ringouts/P1")
         page.check("[name=raceway]")
         page.fill("#f-far_colours", colours_by_mark(mate))
