@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.drawing import parts
+from tests.drawing import HOURS, parts
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires
 from wiretrack.encoding import document
@@ -129,7 +129,7 @@ def test_two_ends_off_a_twist_of_two_and_one_off_a_larger_one_are_told_in_words(
 
 
 @pytest.mark.parametrize("way", ["moved", "exchanged"])
-@pytest.mark.parametrize("seeds", parts(8, 40, 20), ids=str)
+@pytest.mark.parametrize("seeds", parts(8, 40 if HOURS else 72, 20), ids=str)
 def test_a_wrong_end_twisted_is_named_where_the_readings_contradict(way: str, seeds: range) -> None:
     contradicted = named = 0
     for seed in seeds:
