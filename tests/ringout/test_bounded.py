@@ -18,6 +18,7 @@ from wiretrack.ringout import choice_sets
 from wiretrack.ringout.choice_sets import MENDING_WORK, MOST_WORK, distinct_sets
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.packing import MOST_NODES, Packing
+from wiretrack.ringout.planner import MOST_STEPS
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
 
@@ -188,3 +189,17 @@ def test_once_a_wrong_closed_reading_is_taken_back_the_stage_is_judged_anew(numb
     result, _ = rung_out(wires)
     assert {match.near: match.far for match in result.matches} == mate
     assert result.walks == 2
+
+
+@pytest.mark.parametrize("size", [40, full(120)])
+def test_with_a_helper_an_open_wire_and_two_that_touch_take_no_chain_of_few_pairs(
+    size: int,
+) -> None:
+    """Each of a pair's ends was looked for among all others, one touch each: 120 took 10,158."""
+    bundle, mate = arranged(["BK"] * size, random.Random(size).sample(range(size), size), crew=2)
+    wires = HardWires(bundle, mate, broken={"T4"}, shorted=[("T3", "T7")])
+    ringing = Ringout(bundle)
+    while not isinstance(step := ringing.next_step(), Result):
+        ringing.apply(step, wires.answer(document(step)))
+    assert len(ringing.log) <= MOST_STEPS * size
+    assert {m.near for m in step.matches} >= {*mate} - {"T3", "T4", "T7"}

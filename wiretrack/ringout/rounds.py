@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.deductions import Deductions
 
 Groups = tuple[int, ...]
+MOST_OTHERS = 12  # doubtful ends for each pair in a chain
 MOST_WALKS = 16  # a ring-out that needs more has a fault that continuity can't settle
 
 
@@ -218,7 +219,10 @@ def _with_references(known: Deductions, place: Place) -> Groups | None:
 
 
 def _chained(known: Deductions, place: Place) -> Groups | None:
-    """Return joins that chain pairs of an earlier stage over both places."""
+    """Return joins that chain pairs of an earlier stage over both places, unless they are few.
+
+    The ends of each pair would have to be found among too many others then.
+    """
     now = situation(known, place)
     stages = [s for s in known.stages if s.at == place]
     if not stages:
@@ -230,7 +234,7 @@ def _chained(known: Deductions, place: Place) -> Groups | None:
     ]
     paired = {end for pair in pairs for end in pair}
     heads = [e for e in (*now.unproven, *now.doubtful, *now.proven) if e not in paired]
-    if not pairs or not heads:
+    if not pairs or not heads or len(now.doubtful) > MOST_OTHERS * len(pairs):
         return None
     result, tail = [], heads[0]
     for first, second in pairs:
