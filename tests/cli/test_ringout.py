@@ -205,6 +205,18 @@ def test_two_look_alikes_and_nothing_else_can_not_be_told_apart_and_help_is_name
         assert help_ in told
 
 
+def test_a_ring_out_that_told_nothing_says_so_and_leads_to_no_work_on_its_wires(
+    registry: Registry, tmp_path: Path, wiretrack: Wiretrack
+) -> None:
+    two_look_alikes(registry, tmp_path)
+    ran = wiretrack("ringout", "run", "P2", "--near", "MDB", "--far", "PH1")
+    assert "No wire of P2 is known yet" in ran.words
+    assert "P2 is rung out" not in ran.words
+    assert "what it is" not in ran.words  # no head of a table that has no rows
+    assert "Next, ring it out: wiretrack ringout run P2" in ran.words
+    assert "Then, " not in ran.words
+
+
 def test_a_person_answers_with_one_key_and_may_stop_and_go_on(db: Path) -> None:
     real = bundle()
 

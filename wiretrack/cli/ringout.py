@@ -138,11 +138,12 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
         else:
             from wiretrack.cli.ringout_prompts import guide
 
-            guide(ringing, site.who)
+            result = guide(ringing, site.who)
             from wiretrack.tasks.report.standing import steps_after
 
             code = ringing.record.pull
-            say_next(*steps_after(site.registry, code))
+            steps = steps_after(site.registry, code)
+            say_next(*(steps if result.matches else steps[:1]))
             if _latest(site, code).can_be_checked:
                 say_next(do_next("check-matches", code), when="Or first")
 

@@ -40,8 +40,8 @@ ANSWERED = "This step was answered already. Here is the step that stands now."
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
 
 
-def guide(ringing: Ringing, who: str | None) -> None:
-    """Lead a person through a ring-out; whatever is answered is kept at once."""
+def guide(ringing: Ringing, who: str | None) -> Result:
+    """Lead a person through a ring-out to its result; whatever is answered is kept at once."""
     from wiretrack.tasks.identify.ringing import ring_out_cautions
 
     cautions(ring_out_cautions())
@@ -52,7 +52,9 @@ def guide(ringing: Ringing, who: str | None) -> None:
         while not isinstance(step := ringing.next_step(), Result):
             ringing, word = _ask(ringing, step, who, word)
         try:
-            return show_result(ringing.finish(who), ringing)
+            result = ringing.finish(who)
+            show_result(result, ringing)
+            return result
         except ChangedMeanwhileError:
             ringing, word = ringing.as_it_is_now(), ANSWERED
 
@@ -61,12 +63,14 @@ def show_result(result: Result, ringing: Ringing) -> None:
     """Write what is sure, what is likely and why, what stayed open and was found on the way."""
     known, far = ringing.names.known, ringing.settings.far_boxes
     effort = counted(result.walks, "walk"), counted(result.probes, "touch")
-    heading(f"{ringing.record.pull} is rung out", *effort)
+    code = ringing.record.pull
+    heading(f"{code} is rung out" if result.matches else f"No wire of {code} is known yet", *effort)
     sure = ("no", "yes")
     rows = [(m.near, m.far, known.get(m.near), sure[m.sure], m.near_mark) for m in result.matches]
     columns = ("tag", f"end mark in {far}", "what it is", "sure", f"in {ringing.record.near}")
     shown = 5 if ringing.settings.untagged else 4
-    table(columns[:shown], (row[:shown] for row in rows))
+    if rows:
+        table(columns[:shown], (row[:shown] for row in rows))
     show_doubts((*result.matches, *result.likely))
     show_findings(result)
     show_contradictions(ringing.engine.contradictions())

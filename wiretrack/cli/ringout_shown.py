@@ -60,7 +60,8 @@ def left_told(left: Effort) -> str:
     """Return what is left to do, as one tells it."""
     each = ((left.walks, "walk"), (left.probes, "touch"))
     words = [counted(count, noun) for count, noun in each if count]
-    return f"Left: about {left.minutes} min, {', '.join(words)}." if words else ""
+    time = f"about {left.minutes} min" if left.minutes else "under 1 min"
+    return f"Left: {time}, {', '.join(words)}." if words else ""
 
 
 def progress_told(ringing: Ringing) -> str:

@@ -264,7 +264,7 @@ _FOLLOWING = {
 
 def _following(state: RingoutState) -> list[tuple[str, str, str]]:
     """Return what to do after a finished ring-out: the words, what with, and its page."""
-    if not state.finished:
+    if not state.finished or not state.result.matches:
         return []
     with for_reading() as registry:
         steps = [step for step in steps_after(registry, state.pull) if step.job in _FOLLOWING]
