@@ -11,8 +11,11 @@ import pytest
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, switched
 from wiretrack.encoding import document
+from wiretrack.errors import StepError
+from wiretrack.ringout.answers import Done
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Join
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -77,6 +80,16 @@ def test_a_wire_that_touches_the_raceway_is_named_and_all_others_are_matched(see
     assert (fault.kind, "T2" in fault.ends) == ("earthed", True)
     assert {m.near: m.far for m in result.matches}.items() <= wires.mate.items()
     assert {*wires.mate} - {m.near for m in result.matches} <= {"T2"}
+
+
+def test_a_step_that_is_refused_changes_nothing() -> None:
+    wires = bundle_of(["BK"] * 4, 1, "raceway")
+    ringing = Ringout(wires.bundle)
+    asked = ringing.next_step()
+    with pytest.raises(StepError):
+        ringing.apply(Join("far", (("1", "raceway"),)), Done())  # nobody is there
+    assert ringing.next_step() == asked
+    assert not ringing.log
 
 
 def test_what_was_begun_without_one_stays_so_when_gear_that_would_use_it_is_added() -> None:

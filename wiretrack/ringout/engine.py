@@ -47,9 +47,9 @@ class Ringout:
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
         self._plain = without_references(bundle)
-        # Whether a reference was named so far, and anything touched; see `_weigh`.
-        self._named = self._touched = False
-        self.evidence = self._begun(used=begins_with_references(bundle))
+        self._begins = begins_with_references(bundle)
+        self._named = self._touched = False  # see `_told`
+        self.evidence = self._begun(used=self._begins)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
         self._planner: Planner | None = None
@@ -149,9 +149,10 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
-        if self.bundle.references:
-            self._weigh(step, checked)
-        self.evidence.apply(step, checked)
+        named, touched = self._told(step, checked)
+        evidence = self._evidence(used=named or (not touched and self._begins))
+        evidence.apply(step, checked)
+        self.evidence, self._named, self._touched = evidence, named, touched
         self._log.append((step, checked))
         self._next = self._planner = None
         self._skipped = self._skipped or isinstance(checked, Skipped)
@@ -160,21 +161,25 @@ class Ringout:
         elif isinstance(step, ProveDead):
             self._live = None
 
-    def _weigh(self, step: Action, answer: Answer) -> None:
-        """Use references from the first step on that connects one, or reads closed to one.
+    def _told(self, step: Action, answer: Answer) -> tuple[bool, bool]:
+        """Return whether a reference was connected or read closed so far, and anything was read.
 
-        Or from the beginning, where they are touched first. So the log alone tells whether they
-        are used, whatever gear it was made with.
+        References are used from the first such step on; or from the beginning, where they are
+        touched first. So the log alone tells whether they are, whatever gear it was made with.
         """
         read = isinstance(step, Probe) and isinstance(answer, Ohms | Sounded | Volts)
         is_open = read and self.evidence.spare and self.evidence.read(answer)[0] == "open"
         told = step.connects or (read and not is_open)
-        self._named |= told and not step.ends_named.isdisjoint(self.bundle.references)
-        self._touched |= read
-        used = self._named or (not self._touched and begins_with_references(self.bundle))
-        if used == bool(self.evidence.spare):
-            lenient, self.evidence = self.evidence.lenient, self._folded(used=used)
-            self.evidence.lenient = lenient
+        is_named = told and not step.ends_named.isdisjoint(self.bundle.references)
+        return self._named or is_named, self._touched or read
+
+    def _evidence(self, *, used: bool) -> Evidence:
+        """Return the evidence so far, with the references used or spare, as is wanted now."""
+        if not self.bundle.references or used != bool(self.evidence.spare):
+            return self.evidence
+        evidence = self._folded(used=used)
+        evidence.lenient = self.evidence.lenient
+        return evidence
 
     def retake(self, step: Action, answer: Answer) -> None:
         """Take in a step of a stored log, whatever gear and crew it was made with.
