@@ -226,7 +226,7 @@ def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]
         meet(laptops)
 
 
-@pytest.mark.parametrize("seed", [0, 1, *map(full, range(2, 8 if HOURS else 4))])
+@pytest.mark.parametrize("seed", [0, *map(full, range(1, 8 if HOURS else 3))])
 def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_path: Path) -> None:
     wander(tmp_path, seed, 60)
 

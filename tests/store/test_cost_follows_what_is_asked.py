@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from flask.testing import FlaskClient
+    from werkzeug.test import TestResponse
+
     from wiretrack.store.store import Registry
 
 CIRCUIT, FED, TAG, BOX, WAY = "C150", "FEED1", tag_of(600), "P1", "W1"
@@ -76,6 +79,13 @@ def steps(registry: Registry, ask: Callable[[], Any]) -> int:
     return sum(ticks)
 
 
+def shown(member: FlaskClient, page: str) -> TestResponse:
+    """Return a page that is there."""
+    answer = member.get(page)
+    assert answer.status_code == 200
+    return answer
+
+
 def counted(path: Path) -> dict[str, int]:
     """Return the steps of every question and page."""
     found = {}
@@ -86,8 +96,7 @@ def counted(path: Path) -> dict[str, int]:
     member = signed_in(app)
     for page in PAGES:
         own = app.extensions["registries"].own()
-        found[page] = steps(own, partial(member.get, page))
-        assert member.get(page).status_code == 200
+        found[page] = steps(own, partial(shown, member, page))
     app.extensions["registries"].close()
     return found
 
