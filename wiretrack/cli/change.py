@@ -295,10 +295,13 @@ def _show_swapped(done: Swapped) -> None:
     records(("tag", "circuit", "function", "terminal", "state", "mark"), done.ends)
     stale = done.stale_readings
     if stale:
+        from wiretrack.readings import kind_of
+
+        values = (shown(r.value, kind_of(r.kind).unit) for r in stale)
         say("Judged by the old landing, so due again:", style="bold")
         table(
             ("date", "tag", "reading", "value"),
-            ((day(r.at, ""), r.tag, r.kind, shown(r.value)) for r in stale),
+            ((day(r.at, ""), r.tag, r.kind, v) for r, v in zip(stale, values, strict=True)),
         )
     show_left(done)
 

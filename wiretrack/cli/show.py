@@ -242,7 +242,7 @@ def _readings(readings: Sequence[Reading], *, count: bool = True, everything: bo
                 numbers[r.id],
                 day(r.at, ""),
                 _what(r, count=count),
-                shown(r.value),
+                shown(r.value, r.unit),
                 resistance(r.leads_ohm),
                 r.at_reference and resistance(r.at_reference.ohms),
                 r.verdict.outcome,

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 _METRES = pattern(r"(-?[\d.]+(?:e-?\d+)?) m")
 _OHM = pattern(r"(?<=[\d\s.kMGTmµ])ohms?\b", re.IGNORECASE)
+# A figure without a unit, as `quantities` reads it: its prefix alone, or instead of the point.
+_BARE = pattern(r"([<>≥=]*\s*[-+−]?\d[\d.,' ]*?(?:[kKMGm]\d+|e[-+]?\d+)?)\s*([nµumkKMGT]?)")
 _FOOT_M = 0.3048  # exact: the international foot
 _STEPS = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"))
 
@@ -91,12 +93,17 @@ def format_area(area_mm2: float) -> str:
     return f"{area_mm2 / SQUARE_MM_PER_KCMIL:.3g} kcmil ({own})"
 
 
-def shown(text: str) -> str:
+def shown(text: str, unit: str = "") -> str:
     """Return a quantity as it was typed, its unit as people write it.
 
-    >>> shown("1320 Mohm"), shown("OL")
-    ('1320 MΩ', 'OL')
+    What was typed without one is in `unit`, ``ohm`` or ``V``, if that is passed.
+
+    >>> shown("1320 Mohm"), shown("OL", "ohm"), shown(">200M", "ohm"), shown("0,42", "ohm")
+    ('1320 MΩ', 'OL', '>200 MΩ', '0,42 Ω')
     """
+    bare = _BARE.fullmatch(text.strip()) if unit else None
+    if bare:
+        return f"{bare[1]} {bare[2]}{'Ω' if unit == 'ohm' else unit}"
     return _OHM.sub("Ω", text)
 
 

@@ -158,7 +158,7 @@ def _conductors(circuit: ReportCircuit) -> Iterator[Block]:
 def _string(circuit: ReportCircuit) -> Iterator[Block]:
     """Return what a PV string should give, and room for what the registry keeps no readings of."""
     read = "; ".join(
-        f"{one.tag} {shown(one.reading.value)} on {moment(one.reading.at)}: "
+        f"{one.tag} {shown(one.reading.value, one.reading.unit)} on {moment(one.reading.at)}: "
         f"{one.reading.verdict.outcome}"
         for one in circuit.readings
         if one.reading.unit == "V" and one.counts
@@ -211,13 +211,14 @@ def _sources(one: ReportReading) -> list[str]:
 
 def _reading(one: ReportReading, sources: list[str]) -> tuple[Cell, ...]:
     reading = one.reading
+    value = shown(reading.value, reading.unit)
     cited = " ".join(f"[{sources.index(source) + 1}]" for source in _sources(one))
     return (
         str(one.number),
         moment(reading.at),
         one.of,
         told(reading),
-        Text(shown(reading.value), "gone") if one.superseded_by else shown(reading.value),
+        Text(value, "gone") if one.superseded_by else value,
         limit_of(reading.leads_ohm, "ohm"),
         limit_of(reading.temp_c, "°C"),
         limit_of(reading.verdict.limit, reading.verdict.unit),

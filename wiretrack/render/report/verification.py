@@ -178,7 +178,7 @@ def _readings(found: Content, word: str, title: str) -> list[Block]:
             circuit.circuit.code,
             one.of,
             moment(one.reading.at),
-            f"{told(one.reading)}: {shown(one.reading.value)}",
+            f"{told(one.reading)}: {shown(one.reading.value, one.reading.unit)}",
             limit_of(one.reading.verdict.limit, one.reading.verdict.unit),
             one.reading.verdict.reason,
         )

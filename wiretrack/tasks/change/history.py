@@ -18,6 +18,7 @@ from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import RECORDS, TABLE_OF
 from wiretrack.model.tags import format_tag
+from wiretrack.readings import kind_of
 from wiretrack.store.changelog import NEW, Past, changes
 from wiretrack.store.history import ids_called
 from wiretrack.store.schema import NOTED_TABLES
@@ -69,7 +70,7 @@ class Touched:
         """What became of it, in a line: the fields that changed, or that it is new."""
         if self.what == "reading":
             kind, value = (self.fields[key][1] for key in ("kind", "value"))
-            return f"{self.code}: {kind} {shown(str(value))}"
+            return f"{self.code}: {kind} {shown(str(value), kind_of(kind).unit)}"
         if self.what in _NOTES.values():
             text = next((f": {new}" for _, new in self.fields.values()), " taken back")
             return f"{self.what} on {self.code}{text}"

@@ -105,8 +105,9 @@ def _of_the_future(site: Site, wanted: str | None) -> list[Finding]:
     for reading in found:
         if days.in_future(reading.at) and not site.at(Reading, "supersedes", reading.id or ""):
             reason = (
-                f"{reading.kind} {shown(reading.value)} is dated {reading.at}, in the future, and "
-                f"proves nothing: supersede {reading.id} by one with the time when it was read"
+                f"{reading.kind} {shown(reading.value, reading.unit)} is dated {reading.at}, in"
+                f" the future, and proves nothing: supersede {reading.id} by one with the time"
+                " when it was read"
             )
             subject = subject_text(reading.subject)
             rows.append(Finding("reading-time", subject, "fail", None, None, "", _CLOCK, reason))

@@ -163,7 +163,7 @@ class Gathering:
         for outcome in ("fail", "doubt", "pass"):
             if outcome in judged:
                 last = judged[outcome]
-                because = f"{last.kind} {shown(last.value)} on {day(last.at)}: {outcome}"
+                because = f"{last.kind} {shown(last.value, last.unit)} on {day(last.at)}: {outcome}"
                 return symptoms.VERDICT_WEIGHTS[outcome], because
         return 1.0, f"no {' or '.join(self.symptom.baseline)} reading on record"
 
