@@ -133,7 +133,7 @@ def test_what_is_likely_stays_possible_at_every_step(gear: str, size: int) -> No
     Candidates are told as if nothing touched that isn't known to; sure matches are not.
     """
     seen = 0
-    for seed in range(3):
+    for seed in (0, 1, 4):  # with each gear, what some of them read fits one where nothing touches
         wires = drawn(gear, size, seed)
         whole = rung_out(wires)[1]
         rng = random.Random(seed)
