@@ -54,7 +54,7 @@ def test_every_arrangement_of_every_colouring_is_never_matched_wrongly(size: int
             assert bool(result.unresolved) == impossible
 
 
-@pytest.mark.parametrize("seeds", parts(50, SOUND_RUNS, 150), ids=str)
+@pytest.mark.parametrize("seeds", parts(50, SOUND_RUNS, 80), ids=str)
 def test_sound_bundles_of_any_kind_are_identified_whole(seeds: range) -> None:
     for one in outcomes(sound_run, seeds):
         assert not one.wrong, one
@@ -69,7 +69,7 @@ def two_look_alikes(seed: int) -> bool:
     return bundle.size == 2 and not bundle.references and len({e.colour for e in bundle.near}) == 1
 
 
-@pytest.mark.parametrize("seeds", parts(40, ROUGH_RUNS, 150), ids=str)
+@pytest.mark.parametrize("seeds", parts(40, ROUGH_RUNS, 80), ids=str)
 def test_faults_and_bad_contacts_never_yield_a_wrong_match(seeds: range) -> None:
     done = outcomes(rough_run, seeds)
     for one in done:
