@@ -42,12 +42,23 @@ class Wiretrack(Protocol):
 
 
 @pytest.fixture
-def wiretrack(db: Path, capsys: pytest.CaptureFixture[str]) -> Wiretrack:
+def wiretrack(
+    db: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Wiretrack:
     """The command line on the registry of the pump; standard input is empty."""
+    return on_registry(db, capsys, monkeypatch)
+
+
+def on_registry(
+    db: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Wiretrack:
+    """Return the command line on a registry that nobody has to name."""
 
     def call(*arguments: object) -> Ran:
         capsys.readouterr()
-        status = run(["--db", str(db), *map(str, arguments)])
+        with monkeypatch.context() as here:
+            here.setenv("WIRETRACK_DB", str(db))
+            status = run(list(map(str, arguments)))
         out, err = capsys.readouterr()
         return Ran(status, out, err)
 

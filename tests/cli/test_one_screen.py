@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.cli.conftest import on_registry
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.trouble.isolation import UNSWITCHED
@@ -14,20 +15,18 @@ from wiretrack.tasks.trouble.isolation import UNSWITCHED
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tests.cli.conftest import Ran, Wiretrack
+    from tests.cli.conftest import Wiretrack
 
 SCREEN = 24  # lines
 WHATS = ["", "SLUICE", "MDP", "W8", "P-SLIP", "QF1-895O"]
 
 
 @pytest.fixture
-def mill(demo_db: Path, wiretrack: Wiretrack) -> Wiretrack:
+def mill(
+    demo_db: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Wiretrack:
     """The command line on the registry of the demo."""
-
-    def call(*arguments: object) -> Ran:
-        return wiretrack("--db", demo_db, *arguments)
-
-    return call
+    return on_registry(demo_db, capsys, monkeypatch)
 
 
 @pytest.mark.parametrize("columns", [80, 40])

@@ -106,8 +106,8 @@ def test_after_a_look_the_next_command_says_the_headings_too_and_loads(
     looked = shop("load", file, "--look", "--in", "LP1", *maps(*MAPS))
     assert circuits(shop) == []
     typed = shlex.split(looked.out.splitlines()[-1].partition(": ")[2])
-    assert typed[:3] == ["wiretrack", "load", str(file)]
-    loaded = shop(*typed[1:])
+    assert typed[:2] + typed[3:5] == ["wiretrack", "--db", "load", str(file)]
+    loaded = shop(*typed[3:])
     assert (loaded.status, circuits(shop)) == (0, BOARD)
     assert "Loaded panel.xlsx: 1 enclosure, 5 devices, 4 circuits." in loaded.words.replace(
         f"{tmp_path}/", ""

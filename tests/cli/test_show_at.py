@@ -81,7 +81,8 @@ def test_people_read_first_that_it_is_of_then(db: Path, capsys: pytest.CaptureFi
     out = capsys.readouterr().out
     assert out.startswith("As recorded by the end of 2026-05-02\n")
     assert "capped" in out
-    assert out.splitlines()[-1].startswith("Next, see what changed since: wiretrack history ")
+    led_on = f"Next, see what changed since: wiretrack --db {db} history {TAG} "
+    assert out.splitlines()[-1].startswith(led_on)
 
 
 @pytest.mark.parametrize(

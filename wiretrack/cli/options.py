@@ -10,6 +10,7 @@ from functools import wraps
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from wiretrack.cli.bar import bars
 from wiretrack.cli.command import TYPED
@@ -132,11 +133,18 @@ def say_next(
     `with_data` it stands on standard error, on a terminal; a script that keeps the data gets none.
     """
     if step and not with_data:
-        to_be_copied(next_told(step, when), "bold")
+        to_be_copied(next_told(step, when, db=_typed_db()), "bold")
         for later in then:
-            to_be_copied(next_told(later, "Then"))
+            to_be_copied(next_told(later, "Then", db=_typed_db()))
     elif step and sys.stderr.isatty():
-        click.echo(next_told(step), err=True)
+        click.echo(next_told(step, db=_typed_db()), err=True)
+
+
+def _typed_db() -> str | None:
+    """Return the registry as it was typed before the command, if it was."""
+    root = click.get_current_context().find_root()
+    typed = root.get_parameter_source("db") is ParameterSource.COMMANDLINE
+    return str(root.params["db"]) if typed else None
 
 
 def warn(site: OpenSite, brief: str, lines: Sequence[str], for_all: str) -> None:

@@ -126,15 +126,19 @@ def for_shell(text: str) -> str:
     return f"'{text}'" if text.startswith("=") and "'" not in text else shlex.quote(text)
 
 
-def next_told(step: NextStep, when: str = "Next") -> str:
-    """Return the line that says what to do next, with the exact command.
+def next_told(step: NextStep, when: str = "Next", *, db: str | None = None) -> str:
+    """Return the line that says what to do next, with the exact command; `db` as it was typed.
 
     >>> from wiretrack.tasks.report.standing import NextStep
     >>> next_told(NextStep("print", ("P-SLIP", None)))
     'Next, print labels: wiretrack label print P-SLIP --out labels.pdf'
+    >>> next_told(NextStep("backup"), db="bay barn.db")
+    "Next, copy the record to a USB stick: wiretrack --db 'bay barn.db' backup FILE"
     """
     job, *parts = NEXT[step.job]
     about, said = list(step.about), ["wiretrack"]
+    if db and not any(part.startswith("--db ") for part in parts):
+        said += ["--db", for_shell(db)]
     for part in parts:
         if part == ALL_MORE:
             said += [for_shell(text) for text in about if text]
