@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
@@ -28,6 +29,23 @@ def test_the_tree_shows_every_way_on_from_the_source(wiretrack: Wiretrack) -> No
         assert tag in text
     assert found["loop"] == []
     assert "│" in wiretrack("trace", "M0H-TA7K", "--tree").out
+
+
+@pytest.mark.parametrize("columns", ["80", "40"])
+def test_a_long_tree_is_a_screen_without_what_is_farthest_and_all_of_it_is_a_command_away(
+    wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch, columns: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    whole = wiretrack("trace", "YNF-W939", "--tree", "--json").json["lines"]
+    short = wiretrack("trace", "YNF-W939", "--tree").out.splitlines()
+    assert len(short) <= 24
+    more = "wiretrack trace YNF-W939 --tree --all"
+    (told,) = (line for line in short if line.endswith(more))
+    left_out = [int(count) for line in short for count in re.findall(r"  … (\d+) more$", line)]
+    assert int(told.split()[0]) == sum(left_out) > 0
+    assert short.index(told) + sum(left_out) == len(whole)
+    assert "├─ YNF-W939  YARD L1 → LT1 L" in short  # the last but one of all
+    assert wiretrack(*more.split()[1:]).out.splitlines()[: len(whole)] == whole
 
 
 def test_the_tree_is_drawn_with_the_path_lit_up(wiretrack: Wiretrack, tmp_path: Path) -> None:

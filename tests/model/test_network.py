@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from random import Random
 from xml.etree import ElementTree
 
@@ -107,6 +108,13 @@ def test_a_tree_spans_the_component_and_names_each_loop_once(seed: int) -> None:
     assert len(loops) == part.number_of_edges() - part.number_of_nodes() + 1
     lines = tree_lines(tree_from(network, points[0]))
     assert len(lines) == len(branches)
+    own = len(branches[0].ways)
+    for most in (2, len(lines) // 2, len(lines)):
+        few = tree_lines(tree_from(network, points[0]), most)
+        behind = sum(int(count) for line in few for count in re.findall(r" … (\d+) more$", line))
+        assert len(few) + behind == len(lines)
+        assert len(few) <= max(most, 1 + own)
+        assert sum(line[0] in "├└" for line in few) == own
     drawing = tree_svg(tree_from(network, points[0]), 'A <test> & "more"', ["C0"])
     assert ElementTree.fromstring(drawing).tag.endswith("svg")
 

@@ -26,6 +26,7 @@ from wiretrack.cli.output import (
     heading,
     one_screen,
     picture,
+    room_on_screen,
     say,
     table,
     to_be_copied,
@@ -134,10 +135,11 @@ def _show_hits(hits: list[Hit], words: str, limit: int | None) -> None:
 @click.command(cls=Command)
 @click.argument("what")
 @click.option("--tree", is_flag=True, help="All that is connected with it, as a tree.")
+@click.option("--all", "everything", is_flag=True, help="All of the tree, not just a screen.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw that tree into a file.")
 @force_option
 @answers
-def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
+def trace(site: OpenSite, what: str, tree: bool, everything: bool, svg: Path | None) -> Answer:
     """Follow the path from WHAT: a tag, or a terminal written ENCLOSURE/TERMINAL."""
     from wiretrack.files import write_file
     from wiretrack.tasks.find import tracing
@@ -148,7 +150,10 @@ def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
         write_file(svg, [joined.svg()])
 
     def told() -> None:
-        _show_tree(joined) if joined and tree else _show_path(path)
+        if joined and tree:
+            _show_tree(joined, None if everything else f"wiretrack trace {for_shell(what)}")
+        else:
+            _show_path(path)
         if svg:
             say(f"Drawn in {svg}.")
 
@@ -156,8 +161,14 @@ def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
     return Answer(result, told, then=("isolate", what))
 
 
-def _show_tree(joined: Joined) -> None:
-    picture(joined.lines)
+def _show_tree(joined: Joined, command: str | None) -> None:
+    """Write the tree: a screen of it, and how the `command` shows all, or else all of it."""
+    lines = joined.lines
+    if command and len(lines) > (room := room_on_screen(kept=3)) + 1:
+        picture(shown := joined.lines_within(room))
+        to_be_copied(f"{len(lines) - len(shown)} more lines: {command} --tree --all", "dim")
+    else:
+        picture(lines)
     if joined.loop:
         say(f"There is a loop through {', '.join(joined.loop)}.", style="yellow")
 

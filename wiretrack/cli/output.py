@@ -82,15 +82,20 @@ def write(lines: Iterable[str], target: Terminal | None = None) -> None:
     click.echo(told, (target or console()).file, nl=False, color=True)
 
 
+def room_on_screen(kept: int) -> int:
+    """Return how many lines of an answer a screen has, `kept` lines of it left for what follows."""
+    real = console()
+    lines = (max(12, real.height - 1) if real.is_terminal else SCREEN) - 1 - kept
+    return lines - 2 * (real.width < WIDE)  # where what follows is folded
+
+
 @contextmanager
 def one_screen(for_all: str, *, kept: int = 2) -> Iterator[None]:
     """Keep what is written within a screen, `kept` lines of it left for what follows.
 
     Where lines are cut off, the last one says how many, and by which command `for_all`.
     """
-    real = console()
-    lines = (max(12, real.height - 1) if real.is_terminal else SCREEN) - 1 - kept
-    lines -= 2 * (real.width < WIDE)  # where what follows is folded
+    real, lines = console(), room_on_screen(kept)
     _screen.append(real._replace(file=(held := io.StringIO())))
     try:
         yield

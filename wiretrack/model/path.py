@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from dataclasses import field
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
@@ -301,16 +302,28 @@ def _way(here: Point, link: Link, known: set[Point]) -> Branch:
     return Branch(there, link, "loop" if there in known else "")
 
 
-def tree_lines(top: Branch) -> list[str]:
-    """Return the tree as lines of text, each way under the point that it leaves."""
-    return [str(top.point), *_lines(top, "")]
+def tree_lines(top: Branch, most: int | None = None) -> list[str]:
+    """Return the tree as lines of text, each way under the point that it leaves.
+
+    With `most`, what lies farthest from the root is left out until so many lines are left, but
+    none of the root's own ways; a line says how many are left out behind it.
+    """
+    if most is None:
+        return [str(top.point), *_lines(top, "")]
+    far = Counter(depth for depth, _ in top.walk())
+    reached = accumulate(far[depth] for depth in range(len(far)))
+    deepest = sum(lines <= most for lines in reached) - 1
+    return [str(top.point), *_lines(top, "", max(1, deepest))]
 
 
-def _lines(branch: Branch, margin: str) -> Iterator[str]:
+def _lines(branch: Branch, margin: str, deepest: int | None = None) -> Iterator[str]:
     for way in branch.ways:
         last = way is branch.ways[-1]
-        yield f"{margin}{'└─ ' if last else '├─ '}{_line(way)}"
-        yield from _lines(way, margin + ("   " if last else "│  "))
+        behind = sum(1 for _ in way.walk()) - 1 if deepest == 1 else 0
+        left_out = f"  … {behind} more" if behind else ""
+        yield f"{margin}{'└─ ' if last else '├─ '}{_line(way)}{left_out}"
+        if deepest != 1:
+            yield from _lines(way, margin + ("   " if last else "│  "), deepest and deepest - 1)
 
 
 def _line(way: Branch) -> str:

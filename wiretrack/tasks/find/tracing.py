@@ -59,6 +59,10 @@ class Joined:
         """The tree as lines of text."""
         return tree_lines(self.tree)
 
+    def lines_within(self, most: int) -> list[str]:
+        """Return so many of its lines, what is farthest from the root left out."""
+        return tree_lines(self.tree, most)[:most]
+
     def svg(self) -> str:
         """Return the tree as an SVG document, the path drawn broad."""
         links = [step for step in self.path.steps if isinstance(step, Link)]
