@@ -111,3 +111,18 @@ def test_the_log_says_that_it_was_the_command_line(wiretrack: Wiretrack, db: Pat
     with open_registry(db) as registry:
         (row,) = registry.rows("SELECT body FROM log ORDER BY nr DESC LIMIT 1")
     assert json.loads(row["body"])["face"] == "cli"
+
+
+def test_alone_in_a_folder_without_a_registry_it_leads_to_those_below(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([]) == 0
+    assert "2 other registries are here: wiretrack sites" in capsys.readouterr().out
+    shutil.rmtree(folder / "barn")
+    assert run([]) == 0
+    told = capsys.readouterr().out
+    command = "wiretrack --db pump/wiretrack.db"
+    assert f"Go on with pump/wiretrack.db: {command}\n" in told
+    assert "Next, begin a registry: wiretrack new --name NAME" in told
+    assert run(command.split()[1:]) == 0
+    assert "There is no" not in capsys.readouterr().out

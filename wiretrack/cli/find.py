@@ -206,7 +206,14 @@ def show_here(db: Path) -> None:
             heading(site.facts.name or "", str(db))
             say_next(next_on_site(site.registry))
     else:
+        from wiretrack.tasks.find.sites import registries
+
         say(f"There is no {db} here.")
+        near = registries(db.parent)
+        if len(near) == 1:
+            to_be_copied(f"Go on with {near[0]}: wiretrack --db {for_shell(str(near[0]))}")
+        elif near:
+            to_be_copied(f"{len(near)} other registries are here: wiretrack sites")
         to_be_copied("Look round an invented site: wiretrack demo")
         say_next(do_next("new"))
     to_be_copied("All commands: wiretrack --help", "dim")

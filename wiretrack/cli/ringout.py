@@ -198,7 +198,7 @@ def status(site: OpenSite, pull: str, why: str | None) -> Answer:
 @click.argument("answer")
 @answers
 def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
-    """Supersede the answer to touch NUMBER of PULL's latest ring-out: c, o, or the ohms.
+    """Correct the answer to touch NUMBER of PULL's latest ring-out: c, o, or the ohms.
 
     The numbers are those of the record. What followed from the wrong answer is concluded again.
     """

@@ -42,6 +42,12 @@ class FoundIn:
     text: str
 
 
+def registries(folder: Path) -> list[Path]:
+    """Return the files of a folder, and of the folders in it, that are registries, by name."""
+    files = (path for pattern in ("*.db", "*/*.db") for path in folder.glob(pattern))
+    return sorted(filter(is_registry, files))
+
+
 def sites(folder: Path) -> list[SiteLine]:
     """Return the registries of a folder and of the folders in it, by their names."""
     return [_line(path) for path in _registries(folder)]
@@ -65,8 +71,7 @@ def find_in_all(folder: Path, words: str) -> tuple[list[FoundIn], list[SiteLine]
 def _registries(folder: Path) -> list[Path]:
     if not folder.is_dir():
         raise BadInputError(f"'{folder}' is no folder. Name the one that the registries are in.")
-    files = (path for pattern in ("*.db", "*/*.db") for path in folder.glob(pattern))
-    found = sorted(filter(is_registry, files))
+    found = registries(folder)
     if not found:
         raise BadInputError(f"No registry is in '{folder}', nor in a folder in it.")
     return found
