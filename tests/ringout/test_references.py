@@ -64,8 +64,11 @@ def test_the_raceway_is_touched_once_to_each_twist(size: int) -> None:
 
 @pytest.mark.parametrize("reference", ["raceway", "R1"])
 def test_it_is_used_where_it_spares_a_walk(reference: str) -> None:
-    """Two look-alikes and nothing else; and five wires of two colours, which need two walks."""
-    for colours in (["BK"] * 2, ["BK", "BK", "BK", "RD", "RD"]):
+    """Two look-alikes and nothing else; and wires of some colours, which need two walks.
+
+    Of fifteen, those searched for contacts before are twisted in a bunch.
+    """
+    for colours in (["BK"] * 2, ["BK", "BK", "BK", "RD", "RD"], ["BK", "RD", "BU"] * 5):
         ringing, _ = rung_out(bundle_of(colours, 1, reference))
         assert ringing.result().walks == 1
         assert not ringing.result().unresolved

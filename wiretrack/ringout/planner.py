@@ -141,8 +141,9 @@ class Planner:
         if stage.is_bare:
             key, state = ("bare need", self.here), (self.known.trust_colours, *self.known.heard())
             need, twist = self.evidence.remember(key, state, self._bare_need), self.bundle.twist
-            cut = next_cut(stage, stage.components(), need, self._held, twist=twist)
-            yield CONTACTS, cut
+            # References first: so the log tells from the beginning that they are used.
+            parts = sorted(stage.components(), key=lambda part: part < 1 << self.bundle.size)
+            yield CONTACTS, next_cut(stage, parts, need, self._held, twist=twist)
             return
         if self.own and self.left:
             return

@@ -36,13 +36,15 @@ def without_references(bundle: Bundle) -> Bundle:
 
 @lru_cache(maxsize=64)
 def begins_with_references(bundle: Bundle) -> bool:
-    """Return whether references are used from the first step on, as fewer rounds do then.
+    """Return whether references are used from the first step on, as that spares a walk.
 
-    So they are where contacts are to be searched for first: with them, too.
+    With a helper it must be the only way, as nobody walks. So they are, too, where contacts are to
+    be searched for first: with them as well.
     """
     if not bundle.references or bundle.screen == "first":
         return bool(bundle.references)
-    return _rounds(bundle) < _rounds(without_references(bundle))
+    without = _rounds(without_references(bundle))
+    return _rounds(bundle) < without and (bundle.crew == 1 or without == _NO_WAY)
 
 
 def _rounds(bundle: Bundle) -> int:
