@@ -2,9 +2,9 @@
 """Whole ring-outs against simulated bundles whose arrangement is known.
 
 Sound bundles of 2 to 40 conductors, and of 3 to 40 with bad contacts and faults: 50 and 40 of them
-always, some 460 more of each with ``-m full``, and 10,000 and 100,000 in some hours of one
+always, some 290 more of each with ``-m full``, and 10,000 and 100,000 in some hours of one
 processor with ``WIRETRACK_HOURS=1``. Where none of n is wrong, at most 3/n are at 95 % confidence
-(the rule of three, of 1 - 0.05^(1/n)): one in 13 always, one in 168 with ``-m full``, one in 3,300
+(the rule of three, of 1 - 0.05^(1/n)): one in 13 always, one in 110 with ``-m full``, one in 3,300
 sound ones and one in 33,000 rough ones with hours to spend.
 
 The random fault of every second bundle is one of three, drawn evenly: one conductor open, two
@@ -28,8 +28,8 @@ from tests.ringout.bundles import COLOURS, arranged, random_wires
 from tests.ringout.many import HOURS, outcomes, rough_run, sound_run
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 
-SOUND_RUNS = 10_000 if HOURS else 1_900  # of what is beyond the first, a quarter is drawn
-ROUGH_RUNS = 100_000 if HOURS else 1_900
+SOUND_RUNS = 10_000 if HOURS else 1_200  # of what is beyond the first, a quarter is drawn
+ROUGH_RUNS = 100_000 if HOURS else 1_200
 
 
 @pytest.mark.parametrize("size", [3, 4, 5])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.drawing import parts
+from tests.drawing import HOURS, parts
 from tests.ringout.bundles import COLOURS
 from tests.ringout.hard import HardWires, rung_out
 from tests.ringout.simulation import Wires, ring_out
@@ -54,7 +54,7 @@ def named(result: Result) -> Over:
     return {"near": set(result.extra.near), "far": set(result.extra.far)}
 
 
-@pytest.mark.parametrize("seeds", parts(12, 600, 100), ids=str)
+@pytest.mark.parametrize("seeds", parts(12, 600 if HOURS else 300, 100), ids=str)
 def test_what_one_box_has_more_is_named_and_all_else_is_matched(seeds: range) -> None:
     for seed in seeds:
         short, unused = ((1, 0), (2, 0), (0, 1), (0, 3))[seed % 4]
@@ -67,7 +67,7 @@ def test_what_one_box_has_more_is_named_and_all_else_is_matched(seeds: range) ->
         assert any("stops short" in note for note in result.notes)
 
 
-@pytest.mark.parametrize("seeds", parts(6, 300, 100), ids=str)
+@pytest.mark.parametrize("seeds", parts(6, 300 if HOURS else 160, 100), ids=str)
 def test_where_both_boxes_have_ends_over_no_wrong_match_is_sure_and_no_whole_one_is_over(
     seeds: range,
 ) -> None:
@@ -87,7 +87,7 @@ def test_where_both_boxes_have_ends_over_no_wrong_match_is_sure_and_no_whole_one
 
 
 @pytest.mark.parametrize("kind", ["open", "short", "far part"])
-@pytest.mark.parametrize("seeds", parts(4, 200, 50), ids=str)
+@pytest.mark.parametrize("seeds", parts(4, 200 if HOURS else 100, 50), ids=str)
 def test_a_fault_beside_it_makes_no_wrong_match_sure(kind: str, seeds: range) -> None:
     for seed in seeds:
         wires = uneven(seed, *((1, 0), (0, 1))[seed % 2], fewest=4)
