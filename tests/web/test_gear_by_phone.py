@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.tasks.test_three_boxes import made, site
+from tests.warm import never_wait_for_the_disk
 from tests.web.browsing import PHONE, served, sign_in
 from tests.web.conftest import LOG_CODE, READ_CODE, form_token, settings_of, signed_in
 from tests.web.test_ringing_out_by_phone import (
@@ -34,14 +36,26 @@ def db(tmp_path: Path) -> Path:
     return job(tmp_path)[0]
 
 
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A registry in which the first step of a ring-out is answered, made once to be copied."""
+    path = job(tmp_path_factory.mktemp("begun"))[0]
+    with pytest.MonkeyPatch.context() as patch:
+        never_wait_for_the_disk(patch.setattr)
+        app = create_app(settings_of(path))
+        client = signed_in(app)
+        token = form_token(client.get("/ringouts/P1").text)
+        client.post("/ringouts/P1/begin", data={**BEGIN, "form_token": token})
+        send(client, "answers", typed="open")  # the first step is a touch, to search for contacts
+        app.extensions["registries"].close()
+    return path
+
+
 @pytest.fixture
-def ringing(db: Path) -> Any:
-    """Somebody signed in who answered the first step of a ring-out."""
-    client = signed_in(create_app(settings_of(db)))
-    token = form_token(client.get("/ringouts/P1").text)
-    client.post("/ringouts/P1/begin", data={**BEGIN, "form_token": token})
-    send(client, "answers", typed="open")  # the first step is a touch, to search for contacts
-    return client
+def ringing(db: Path, begun: Path) -> Any:
+    """Somebody signed in to that registry."""
+    shutil.copy(begun, db)
+    return signed_in(create_app(settings_of(db)))
 
 
 def send(client: Any, path: str, **data: str) -> Any:
