@@ -133,6 +133,9 @@ def test_the_stock_is_asked_for_on_a_terminal_and_the_last_one_is_offered(
 ) -> None:
     asked = ("--db", db, "label", "print", "PUMP", "--out", tmp_path / "labels.pdf")
     with at_a_terminal(*asked) as terminal:
+        assert f" {STOCK}," in terminal.sees("What each is: wiretrack label stocks")
+        terminal.answers("Label stock: ", "flag")  # no stock's whole name
+        terminal.sees("No label stock is called 'flag'. Type one of the list.")
         terminal.answers("Label stock: ", STOCK)
         assert terminal.ends() == 0
     with at_a_terminal(*asked) as terminal:

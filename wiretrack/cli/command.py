@@ -143,8 +143,9 @@ class Group(_Said, click.Group):
 
 def _asked(ctx: click.Context, param: click.Parameter) -> Any:
     """Ask for an argument; what was answered last is offered."""
-    from wiretrack.cli.asking import ask
+    from wiretrack.cli.asking import answered, ask
     from wiretrack.cli.completing import named_kinds, words_of
+    from wiretrack.cli.output import say, to_be_copied
     from wiretrack.errors import BadInputError
 
     def _parse(text: str) -> str:
@@ -152,13 +153,19 @@ def _asked(ctx: click.Context, param: click.Parameter) -> Any:
             param.type_cast_value(ctx, [text] if param.nargs < 0 else text)
         except click.UsageError as error:
             raise BadInputError(error.message) from None
+        if only_shipped and text not in choices:
+            raise BadInputError(f"No label stock is called '{text}'.", "Type one of the list.")
         return text
 
     name, words = str(param.name), words_of(param)
+    only_shipped = name == "stock" and "--stocks" not in ctx.meta[TYPED]
     choices = [word for word, _ in words(ctx, "")] if words else getattr(param.type, "choices", ())
     question = _ASKED.get(name, name.replace("_", " ").capitalize())
-    last = "box" if named_kinds(name) == ("enclosure",) else name
-    answer = ask(question, _parse, choices=choices, last=(registry_of(ctx), last))
+    last = registry_of(ctx), "box" if named_kinds(name) == ("enclosure",) else name
+    if name == "stock" and answered(*last) not in choices:  # nobody knows their names by heart
+        say(f"Label stocks: {', '.join(choices)}.")
+        to_be_copied("What each is: wiretrack label stocks", "dim")
+    answer = ask(question, _parse, choices=choices, last=last)
     return [answer] if param.nargs < 0 else answer
 
 
