@@ -44,7 +44,10 @@ def test_it_leads_through_what_is_owed(
         assert "then prove it dead" in read
         assert read.index("The local code") > read.index("keep one hand off metal")
         terminal.answers("Who measures", "roof")
-        terminal.answers("Instrument for continuity", "M1")
+        shown = " ".join(terminal.sees("Instrument for continuity").split())
+        assert "Instruments: M1 (ohmmeter)" in shown
+        assert "Enter alone: unknown." in shown
+        terminal.types("M1")
         terminal.answers("Resistance of the leads", "0.2")
         terminal.answers("Temperature of the wire", "20 C")
         # the protective conductor first (IEC 60364-6:2016 6.4.3.2)

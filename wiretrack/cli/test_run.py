@@ -127,11 +127,14 @@ def ask_stated(
 ) -> dict[str, str | None]:
     """Ask what is stated with readings of a kind; what was said last is offered, on any day."""
     said: dict[str, str | None] = {}
-    codes = [code for code, _ in instrument_codes(site.registry)]
+    known = dict(instrument_codes(site.registry))
     for name in names:
         question = SAID[name] + (f" for {kind}" if name == "instrument" else "")
-        choices = codes if name == "instrument" else ()
+        choices = [*known] if name == "instrument" else ()
         default = visit.default(name, kind) or (site.who or "" if name == "by" else "")
+        if choices and not default:
+            few = ", ".join(f"{code} ({what})" if what else code for code, what in known.items())
+            say(f"Instruments: {few}. Enter alone: unknown.", style="dim")
         text = ask(question, partial(visit.say, name, kind), default, choices)
         said[name] = visit.say(name, kind, text) or None
     return said
