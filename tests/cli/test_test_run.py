@@ -62,6 +62,7 @@ def test_it_leads_through_what_is_owed(
         terminal.sees("Again, continuity of PMP-001G")
         terminal.answers("Ω: ", "0.51")
         terminal.sees("PASS: ")
+        terminal.sees("continuity, PMP-002E")  # told again which one is asked for now
         terminal.answers("Ω: ", "s")
         terminal.answers("Instrument for insulation", "")
         terminal.sees("The test voltage reaches everything")  # as the kind begins

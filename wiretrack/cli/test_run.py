@@ -69,18 +69,17 @@ class Run:
         if kind != self.kind:
             say(kind_of(kind).caution, style="yellow")
             self.kind = kind
-        heading(f"{kind}, {step.step.subject}", f"{step.left} to do")
-        indented(step.connect)
-        if step.expect:
-            indented(f"Expect {step.expect}.")
+        _tell(step)
         while True:
             answer = ask(step.unit, partial(self._typed, step))
             if answer == QUIT:
                 raise StoppedError
             if answer == METER:
                 ask_stated(self.site, self.visit, kind, step.stated)
+                _tell(step)
             elif answer == CORRECT:
                 self._correct()
+                _tell(step)  # which wire is asked for now, after the other one
             elif answer == HELP:
                 indented(*HELP_LINES)
             else:
@@ -120,6 +119,13 @@ class Run:
         failed = f", {outcomes.count('fail')} failed" if "fail" in outcomes else ""
         doubt = f", {outcomes.count('doubt')} in doubt" if "doubt" in outcomes else ""
         say(f"{self.circuit}: {counted(len(outcomes), 'reading')} taken{failed}{doubt}.")
+
+
+def _tell(step: Measuring) -> None:
+    heading(f"{step.step.kind}, {step.step.subject}", f"{step.left} to do")
+    indented(step.connect)
+    if step.expect:
+        indented(f"Expect {step.expect}.")
 
 
 def ask_stated(
