@@ -28,7 +28,15 @@ from typing import Any
 
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out
-from tests.ringout.test_never_dearer import TOUCH, TWIST, WALK, by_sizes
+from tests.ringout.test_never_dearer import (
+    TOUCH,
+    TWIST,
+    WALK,
+    by_hand_s,
+    by_sizes,
+    planned,
+    sizes_of,
+)
 from tests.ringout.test_screening import search
 from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
@@ -112,6 +120,20 @@ def compare_with_the_literature() -> None:
         )
 
 
+def compare_by_hand() -> None:
+    """Print what plans take beside the cheapest method by hand, with and without a reference."""
+    print("minutes: by hand, planned, planned with the raceway as a reference (one arrangement)")
+    for gear in ("meter", "kit", "helper"):
+        for colours in (1, 2, 3, 0):
+            told = []
+            for count in (4, 8, 12, 20, 30, 45, 60):
+                sizes = sizes_of(count, colours)
+                ours = (planned(sizes, gear, references, 1) for references in ((), ("raceway",)))
+                times = (by_hand_s(sizes, gear, 0), *ours)
+                told.append(f"{count}: " + " ".join(f"{one / 60:.1f}" for one in times))
+            print(f"{gear:7} {colours or 'all'} colours  " + " | ".join(told))
+
+
 def main(count: int = 200) -> None:
     """Print the times and their ratios to the plain job."""
     unit = plain_job_s()
@@ -140,4 +162,5 @@ def main(count: int = 200) -> None:
 
 if __name__ == "__main__":
     compare_with_the_literature()
+    compare_by_hand()
     main(*map(int, sys.argv[1:]))
