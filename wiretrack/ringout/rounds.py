@@ -108,8 +108,8 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
     lonely = frozenset(1 << i for i in range(len(degrees) if careful else 0))
     fellows = _fellows(known, place, ends_of)
     rules = dict.fromkeys((barred | (lonely or alone), barred | alone, barred))
+    work = [MOST_WORK]
     for apart, forbidden in product(dict.fromkeys((fellows, ())), rules):
-        work = [MOST_WORK]
         for helpers in range(min(3, len(now.proven)) + 1):
             wanted = degrees + [1] * helpers
             sets = distinct_sets(
