@@ -97,3 +97,17 @@ def test_a_change_that_said_what_was_so_already_is_passed_over(wiretrack: Wiretr
     assert wiretrack("undo", "--json").json["undone"]["change"] == change
     assert wiretrack("undo").status == 0  # the undo itself
     assert wiretrack("show", L1, "--json").json["ends"][1]["state"] == "capped"
+
+
+def test_guided_work_is_undone_by_its_own_command_which_is_named(wiretrack: Wiretrack) -> None:
+    assert wiretrack("symptom", "start", "insulation-alarm", L1).status in (0, 1)
+    assert wiretrack("symptom", "answer", "PUMP", "no").status in (0, 1)
+    searched = wiretrack("undo")
+    assert searched.status == 2
+    command = "wiretrack symptom undo PUMP"
+    assert f"Take its last answer back: {command}\n" in searched.err
+    assert wiretrack(*command.split()[1:]).status in (0, 1)
+    wiretrack("ringout", "run", "P1", "--near", "MDB", "--far", "PH1", "--jsonl")  # begun alone
+    rung = wiretrack("undo")
+    assert rung.status == 2
+    assert rung.err.endswith("Take its last answer back: wiretrack ringout undo P1\n")

@@ -39,6 +39,7 @@ JOBS = {
     "supersede": "wiretrack test log {0} --kind {1} VALUE --supersedes {2}",
     "take-off": "wiretrack label placed {about} --take-back",
     "undo": "wiretrack undo {about}",
+    "undo-search": "wiretrack symptom undo {about}",
     "undo-work": "wiretrack ringout undo {about}",
     "verify": "Check it with: wiretrack verify",
     "verify-file": "Check it with: wiretrack --db {about} verify",

@@ -44,11 +44,12 @@ SAYINGS = {
 _SAY = {"text", "sha256", "print_id", "legend", "other"}  # the columns of a row that says something
 _NOUNS = {
     "readings": "a reading", "label_prints": "a printed label", "placed_labels": "a label",
-    "procedures": "guided work", "notes": "a note", "attachments": "a file", TABLE: "the sameness",
+    "procedures": "guided work", "procedure_answers": "an answer", "notes": "a note",
+    "attachments": "a file", TABLE: "the sameness",
 }  # fmt: skip
 _OF = {
     "conductor_id": "conductors", "device_id": "devices", "circuit_id": "circuits",
-    "pull_id": "pulls",
+    "pull_id": "pulls", "procedure_id": "procedures",
 }  # fmt: skip
 
 

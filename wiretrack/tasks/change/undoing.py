@@ -129,13 +129,14 @@ def _refuse(registry: Registry, change: Change) -> None:
 
 
 def _instead(registry: Registry, row: Row) -> Hint:
-    about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")[2]
+    what, _, about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")
     if row["table"] == "readings":
         about = "\n".join((about, row["added"]["kind"], row["id"][:8]))
         return Hint("Supersede it:", job="supersede", about=about)
     if row["table"] == "label_prints":
         return Hint("If it isn't on its wire:", job="take-off", about=about)
-    return Hint("Take its last answer back there.", job="undo-work", about=about)
+    job = "undo-search" if what.endswith("circuit") else "undo-work"
+    return Hint("Take its last answer back:", job=job, about=about)
 
 
 def _with_what_rests(registry: Registry, change: Change, together: bool) -> list[Change]:
