@@ -134,9 +134,9 @@ def test_why_names_joins_and_ends_that_belong_together(seed: int) -> None:
             (f"So {match.near} is end {match.far}.", "It never read closed")
         )
         for line in lines:
-            if " joined in the near box, " in line:
+            if " twisted together in the near box, " in line:
                 joined, _, closed = line.removeprefix("With ").partition(
-                    " joined in the near box, "
+                    " twisted together in the near box, "
                 )
                 tags = [name for name in joined.split(", ") if name in wires.mate]
                 ends = closed.partition(" read closed")[0].split(", ")

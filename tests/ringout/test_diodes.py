@@ -252,5 +252,5 @@ def test_a_diode_over_one_end_and_over_joined_ends_is_refused() -> None:
     with pytest.raises(StepError, match="two different ends"):
         Ringout(two().bundle).apply(FitDiode("near", Diode("T1", "T1")), DONE)
     ringing = after(DONE)
-    with pytest.raises(StepError, match="joined in the near box already"):
+    with pytest.raises(StepError, match="connected in the near box already"):
         ringing.apply(FitDiode("near", Diode("T2", "T1")), DONE)

@@ -47,7 +47,7 @@ def test_an_end_that_slips_out_of_a_join_is_told_and_its_conductor_is_identified
     result = ring_out(wires)
     assert {match.near: match.far for match in result.matches} == wires.mate
     assert not result.faults
-    told = [note for note in result.notes if "come off" in note or "fell off" in note]
+    told = [note for note in result.notes if "come off" in note or "came off" in note]
     assert any(wires.loose in note for note in told)
 
 

@@ -228,4 +228,7 @@ def confirmations(known: Deductions, end: int) -> Iterator[str]:
                 there = " and ".join(known.evidence.names(other_place(stage.at), group))
                 ends = " and ".join(known.evidence.names(stage.at, stage.component(here)))
                 box, away = known.bundle.box(stage.at), known.bundle.box(other_place(stage.at))
-                yield f"Checked: with {there} joined in {away}, {ends} read closed in {box}."
+                yield (
+                    f"Checked: with {there} twisted together in {away}, {ends} read closed in"
+                    f" {box}."
+                )

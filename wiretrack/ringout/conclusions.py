@@ -110,7 +110,7 @@ def _contacts(known: Deductions) -> list[FoundFault]:
             if any(set(ends) <= set(fault.ends) for fault in found):
                 continue
             box, away = known.bundle.box(place), known.bundle.box(other_place(place))
-            told = f"{' and '.join(here)} read closed in {box} with nothing joined in {away}"
+            told = f"{' and '.join(here)} read closed in {box} with nothing connected in {away}"
             found.append(FoundFault("earthed" if RACEWAY in here else "short", ends, told))
     return found
 
@@ -155,9 +155,9 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
             if all(known.suspect(place, e) and not known.broken(place, e) for e in bits(group)):
                 names = known.evidence.names(place, group)
                 told = (
-                    f"{' and '.join(names)} were joined in {known.bundle.box(place)} and read open"
-                    f" in {known.bundle.box(stage.at)}: at most one of them is OK, or the join"
-                    " fell off"
+                    f"{' and '.join(names)} were twisted together in {known.bundle.box(place)}"
+                    f" and read open in {known.bundle.box(stage.at)}: at most one of them is OK,"
+                    " or the twist came off"
                 )
                 found[place].append(FoundFault("open", names, told))
     return found["near"] if all(found.values()) else []
@@ -184,7 +184,7 @@ def _notes(known: Deductions) -> Iterator[str]:
         if silent := [end for end in known.badly_touched(place) if not named >> end & 1]:
             yield (
                 f"Never read closed in {box(place)}, though OK:"
-                f" {_listed(known, place, silent)}. A bad contact there, or a join that came off."
+                f" {_listed(known, place, silent)}. A bad contact there, or a twist that came off."
                 " Clean the ends before you land them."
             )
     lone = [end for end in known.never_closed if not known.broken("near", end)]
@@ -319,7 +319,7 @@ def _by_stage(known: Deductions, stage: Stage, end: int) -> Iterator[str]:
         )
     else:
         yield (
-            f"With {group} joined in {known.bundle.box(place)},"
+            f"With {group} twisted together in {known.bundle.box(place)},"
             f" {', '.join(names)} read closed to each other in {known.bundle.box(stage.at)}."
         )
 

@@ -157,7 +157,9 @@ class Evidence:
             if len(names) < 2 or mask.bit_count() != len(names):
                 raise StepError(f"A join holds {', '.join(names)}", "It takes two different ends")
             if any(mask & group for group in groups):
-                raise StepError(f"An end of {', '.join(names)} is in two joins", "Unite them")
+                raise StepError(
+                    f"An end of {', '.join(names)} is in two twists", "Make one of them"
+                )
             groups.append(mask)
         if not groups:
             raise StepError("The join step holds no group", "Name at least two ends to join")
@@ -175,8 +177,8 @@ class Evidence:
         self.hands += out.bit_count()
         if out & ~union(self.joins[step.at]):
             raise StepError(
-                f"Not all of {', '.join(step.ends)} are joined in {self.bundle.box(step.at)}",
-                "Name ends that are in a join",
+                f"Not all of {', '.join(step.ends)} are connected in {self.bundle.box(step.at)}",
+                "Name ends that are in a twist",
             )
         left = (group & ~out for group in self.joins[step.at])
         self.joins[step.at] = tuple(sorted(group for group in left if group & group - 1))
@@ -185,7 +187,7 @@ class Evidence:
         self._reach(step.at)
         if self.fits[step.at]:
             box = self.bundle.box(step.at)
-            raise StepError(f"Resistors are fitted in {box}", "Unjoin them first")
+            raise StepError(f"Resistors are fitted in {box}", "Disconnect them first")
         ends = [self.bundle.index(step.at, one.end) for one in step.resistors]
         common = self.bundle.index(step.at, step.common)
         if not ends or len(set(ends)) != len(ends) or common in ends:
@@ -194,7 +196,9 @@ class Evidence:
                 "Fit one resistor from each end to the common return",
             )
         if any(not one.ohms > 0 for one in step.resistors):
-            raise StepError("A resistor of 0 ohm or less is fitted", "Use a join instead")
+            raise StepError(
+                "A resistor of 0 ohm or less is fitted", "Twist the ends together instead"
+            )
         self.fits[step.at] = step
         self.hands += len(ends) + 1
         self._begin_join(step.at)
@@ -231,8 +235,8 @@ class Evidence:
 
     def _check_free(self, at: Place) -> None:
         if self.joins[at] or self.fits[at]:
-            what = f"Something is joined in {self.bundle.box(at)} already"
-            raise StepError(what, "Unjoin it first")
+            what = f"Something is connected in {self.bundle.box(at)} already"
+            raise StepError(what, "Disconnect it first")
 
     def _begin_join(self, at: Place) -> None:
         self.join_steps += 1

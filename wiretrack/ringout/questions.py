@@ -38,8 +38,8 @@ CAME_AND_WENT = (
     " touch each other now and then."
 )
 NOT_CLOSED = (
-    "Readings say that the two were joined in {there}, but they read open: a wrong key, a"
-    " bad contact, or a join that isn't as it was said to be."
+    "Readings say that the two were connected in {there}, but they read open: a wrong key, a"
+    " bad contact, or a twist that isn't as it was said to be."
 )
 OPEN_WITHIN = (
     "they read open, but each read closed to the same wire: a wrong key or a bad contact;"
@@ -158,7 +158,7 @@ def _of(known: Deductions, stage: Stage) -> Contradiction:
         context = list(others)
     core = _smallest(known, stage, closed, context)
     reason = (
-        "More ends read closed to each other than were joined: one reading is wrong, two"
+        "More ends read closed to each other than were connected: one reading is wrong, two"
         " conductors touch each other, or a join isn't as it was said to be."
     )
     return _contradiction(known, stage, core, reason)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 _MOST_IMAGINED = 200_000  # times ends: the more there are, the longer each takes
 _MOST_ALONE = 8  # ends that read open; of more, nobody can keep all in mind
+_NUMBER = {0: "none", 1: "one", 2: "two", 3: "three"}
 _MOST_NAMED = 3  # slips that would do; of more, nobody can look for all
 
 
@@ -100,8 +101,8 @@ def _one_of(known: Deductions, stage: Stage, held: Sequence[int]) -> str:
     what = f"Fewer ends read closed in {box(stage.at)} than are twisted in {box(there)}."
     if free < alone.bit_count() <= _MOST_ALONE:
         what = (
-            f"{_ends(known, stage, alone)} read open against all others, but {free or 'none'} of"
-            f" them should."
+            f"{_ends(known, stage, alone)} read open against all others,"
+            f" but {_NUMBER.get(free, free)} of them should."
         )
     return (
         f"{what} Look at each twist in {box(there)}: one has come off or was not made, or a wire is"

@@ -170,13 +170,13 @@ class Unjoin(Action):
     @property
     def prompt(self) -> Prompt:
         """How it is put to a person."""
-        every = "Take off every join and all gear"
-        return Prompt(title="Take out of their joins" if self.ends else every, shape=self.kind)
+        every = "Disconnect every twist and all gear"
+        return Prompt(title="Disconnect from their twist" if self.ends else every, shape=self.kind)
 
     def _doing(self, names: Names) -> str:
         if self.ends:
-            return f"take {', '.join(map(names.end, self.ends))} out of its join."
-        return "take off every join and all gear."
+            return f"disconnect {', '.join(map(names.end, self.ends))} from the twist."
+        return "disconnect every twist and all gear."
 
     @property
     def parts(self) -> Parts:
