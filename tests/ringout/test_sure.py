@@ -107,6 +107,28 @@ def test_where_a_broken_stub_could_hide_in_a_sound_bundle_that_is_said(
         assert not wrong_but_sure(wires, rung_out(wires)[0])
 
 
+@pytest.mark.parametrize("size", [5, 6, 7, 11])
+def test_a_check_asked_for_makes_all_matches_of_a_sound_bundle_sure(size: int) -> None:
+    """It touches the ends that a broken wire could hide behind, too, in the same walk."""
+    for seed in range(4):
+        plain, checked = (
+            ring_out(look_alikes(size, seed, check=check)) for check in ("never", "always")
+        )
+        assert all(match.sure for match in checked.matches)
+        assert checked.walks == plain.walks + 1
+        assert checked.probes - plain.probes <= 2 * (size // 3)
+
+
+@pytest.mark.parametrize("part", ["near", "far"])
+@pytest.mark.parametrize("seeds", parts(20, 200, 90), ids=str)
+def test_a_broken_stub_makes_no_wrong_match_sure_where_a_check_was_asked_for(
+    part: str, seeds: range
+) -> None:
+    for seed in seeds:
+        kinds = (f"broken {part} part",)
+        check(hard_wires(seed, most=9, faults=0, mishap="none", kinds=kinds, check="always"))
+
+
 def test_a_match_by_colours_alone_is_not_sure_and_says_so() -> None:
     bundle, mate = arranged(["BK", "RD", "BU"], (2, 0, 1))
     result = ring_out(Wires(bundle, mate))

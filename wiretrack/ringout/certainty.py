@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, other_place
-from wiretrack.ringout.checking import doubted
+from wiretrack.ringout.checking import SHARE, doubted, expected
 from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
@@ -286,6 +286,41 @@ def _loose_parts(known: Deductions) -> Iterator[Loose]:
                         return
 
 
+def hiding(known: Deductions, place: Place) -> list[Pair]:
+    """Return the ends at `place` of which two must read open to each other, to be sure.
+
+    Else one of them may be that of a broken conductor that touches the other's there.
+    """
+    state = (place, *known.state())
+    return known.evidence.remember("hiding", state, lambda: _hiding(known, place))
+
+
+def _hiding(known: Deductions, place: Place) -> list[Pair]:
+    pairs: dict[Pair, None] = {}
+    for one, two, at, world in _loose_parts(known):
+        wrong = world and any(world.settled("near", e) != mate for e, mate in known.matched.items())
+        if at == place and wrong:
+            pairs[min(one, two), max(one, two)] = None
+    return list(pairs)
+
+
+def next_hiding(known: Deductions, place: Place) -> Pair | None:
+    """Return the next two ends to touch at `place` so that all is sure, if a check was asked for.
+
+    In all they are a third as many as there are conductors at most.
+    """
+    most, bundle = known.bundle.most_matches, known.bundle
+    if bundle.check != "always" or bundle.crew == 2 or not known.begun or len(known.matched) < most:
+        return None
+    stages = [stage for stage in known.checks if stage.at == place]
+    closed = {(min(pair), max(pair)) for stage in stages for pair in expected(known, stage)}
+    bare = known.evidence.bare(place)
+    asked = {pair for stage in (*stages, *([bare] if bare else ())) for pair in stage.pairs}
+    if len(asked - closed) >= most // SHARE:
+        return None
+    return next((pair for pair in hiding(known, place) if pair not in asked | closed), None)
+
+
 def _heard(known: Deductions, place: Place, end: int) -> bool:
     return any(s.at == place and s.component(end).bit_count() > 1 for s in known.stages) or any(
         s.at == place and s.proven() >> end & 1 for s in known.fitted
@@ -332,7 +367,15 @@ def _imagined(
 
 
 def _read_apart(known: Deductions, place: Place, one: int, two: int) -> bool:
-    """Return whether two ends read different resistors, or a diode differently."""
+    """Return whether two ends read open, or other resistors or a diode.
+
+    Open with nothing connected, or in a check: in other stages the joins may be why.
+    """
+    bare = known.evidence.bare(place)
+    for stage in (*known.checks, *([bare] if bare else ())):
+        if stage.at == place and not stage.closed(one, two):
+            if stage.read_open(1 << one) >> two & 1:
+                return True
     for stage in known.fitted:
         told = known.start.copy()
         if stage.at == place and stage.strike(told, known.contacts) is not None:

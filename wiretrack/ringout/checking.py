@@ -63,21 +63,29 @@ def is_irregular(known: Deductions) -> bool:
     return silent or odd or any(known.badly_touched(at) for at in PLACES)
 
 
-def check_groups(known: Deductions, place: Place, sure: Collection[int]) -> tuple[int, ...] | None:
+def check_groups(
+    known: Deductions, place: Place, sure: Collection[int], apart: Collection[Pair] = ()
+) -> tuple[int, ...] | None:
     """Return what to twist together at `place` for a check; `None` if none can be made there.
 
-    It is one of what is `sure`, or else of all that is matched.
+    It is one of what is `sure`, or else of all that is matched. Two ends of the other place that
+    are to be kept `apart` are in no pair.
     """
     if known.checks or not known.begun:
         return None
     state = (place, *known.state())
-    return known.evidence.remember("check", state, lambda: _groups(known, place, sure))
+    return known.evidence.remember("check", state, lambda: _groups(known, place, sure, apart))
 
 
-def _groups(known: Deductions, place: Place, sure: Collection[int]) -> tuple[int, ...] | None:
+def _groups(
+    known: Deductions, place: Place, sure: Collection[int], apart: Collection[Pair]
+) -> tuple[int, ...] | None:
     matched = known.matched
     ends = [end for end, mate in matched.items() if _can_be_checked(known, place, end, mate)]
-    pairs = _pairs(_risks(known, ends, sure or ends), known.bundle.most_matches // SHARE)
+    near = {end if place == "far" else mate: end for end, mate in matched.items()}
+    barred = {frozenset(near.get(end, -1) for end in pair) for pair in apart}
+    risks = _risks(known, ends, sure or ends)
+    pairs = _pairs(risks, known.bundle.most_matches // SHARE, barred)
     mate = {end: end if place == "near" else matched[end] for end in ends}
     groups = tuple(sorted(mask_of((mate[one], mate[two])) for one, two in pairs))
     return groups if groups and (other_place(place), groups) not in known.evidence.stages else None
@@ -123,7 +131,7 @@ def _risks(known: Deductions, ends: list[int], sure: Collection[int]) -> dict[in
     return risks
 
 
-def _pairs(risks: dict[int, int], most: int) -> list[Pair]:
+def _pairs(risks: dict[int, int], most: int, barred: Collection[frozenset[int]]) -> list[Pair]:
     """Return at most so many pairs: each shows the exchanges of its two ends with all others.
 
     It doesn't show one of the two with each other, nor both with those of another pair crosswise.
@@ -132,6 +140,8 @@ def _pairs(risks: dict[int, int], most: int) -> list[Pair]:
     pairs: list[Pair] = []
 
     def gain(pair: Pair) -> int:
+        if frozenset(pair) in barred:
+            return -1
         one, two = pair
         hidden = sum(
             first in partner and risks[two] >> partner[first] & 1 for first in bits(risks[one])

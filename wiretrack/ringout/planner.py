@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout import own_ohms
 from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.certainty import doubts, next_confirming
+from wiretrack.ringout.certainty import doubts, hiding, next_confirming, next_hiding
 from wiretrack.ringout.checking import check_groups, is_led, next_check
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
@@ -144,11 +144,13 @@ class Planner:
             # References first: so the log tells from the beginning that they are used.
             parts = sorted(stage.components(), key=lambda part: part < 1 << self.bundle.size)
             yield CONTACTS, next_cut(stage, parts, need, self._held, twist=twist)
+            yield CONTACTS, None if self.own else _single(next_hiding(self.known, self.here))
             return
         if self.own and self.left:
             return
         if stage in self.known.checks:
             yield VERIFY, None if self.own else _single(next_check(self.known, stage))
+            yield CONTACTS, None if self.own else _single(next_hiding(self.known, self.here))
             return
         probing = Probing(stage, self.known)
         if probing.overfull:
@@ -245,7 +247,10 @@ class Planner:
         """Return the step towards a check of the matches, made once at the end."""
         groups = self.to_check if is_led(self.known, self._sure) else None
         if groups is None:
-            return None
+            if self.known.checks or next_hiding(self.known, self.there) is None:
+                return None
+            self.aim = CONTACTS
+            return Walk(self.there)
         self.aim, place = VERIFY, self.there if self.helped else self.here
         return Unjoin(place) if self.helped and self._joined_there() else self._join(place, groups)
 
@@ -255,7 +260,9 @@ class Planner:
         place = self.there if self.helped else self.here
         if self.evidence.walks >= MOST_WALKS:
             return None
-        return check_groups(self.known, place, self._sure)
+        asked = self.bundle.check == "always"
+        apart = hiding(self.known, other_place(place)) if asked else ()
+        return check_groups(self.known, place, self._sure, apart)
 
     @property
     def _sure(self) -> set[int]:
