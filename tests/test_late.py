@@ -210,3 +210,48 @@ def test_it_says_whether_it_is_frozen_so_that_any_dataclass_can_inherit(frozen: 
         assert one.__dataclass_params__.frozen is frozen
     both_of: Any = dataclasses.dataclass(frozen=frozen)(type("Both", made, {}))
     assert {one.name for one in dataclasses.fields(both_of)} == {"code", "name"}
+
+
+class Crossed:
+    """One whose two answers each need the other answer of another one."""
+
+    def __init__(self, meeting: Barrier, inner: Crossed | None = None) -> None:
+        self.meeting, self.inner = meeting, inner
+
+    @late.cached_property
+    def one(self) -> int:
+        if self.inner is None:
+            return 1
+        self.meeting.wait(30)  # until both threads are amid the outer answers
+        return self.inner.other + 1
+
+    @late.cached_property
+    def other(self) -> int:
+        if self.inner is None:
+            return 1
+        self.meeting.wait(30)
+        return self.inner.one + 1
+
+
+def test_two_threads_that_each_ask_for_what_the_other_works_out_do_not_wait_for_good() -> None:
+    meeting, found = Barrier(2), list[int]()
+    asked = [Crossed(meeting, Crossed(meeting)) for _ in range(2)]
+    threads = [
+        Thread(target=lambda: found.append(asked[0].one), daemon=True),
+        Thread(target=lambda: found.append(asked[1].other), daemon=True),
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(30)
+    assert found == [2, 2]
+
+
+def test_what_is_worked_out_once_is_kept_with_the_object() -> None:
+    asked = Crossed(Barrier(1))
+    assert (asked.one, vars(asked)["one"]) == (1, 1)
+    vars(asked)["one"] = 5
+    assert asked.one == 5
+    del asked.one
+    assert asked.one == 1
+    assert isinstance(Crossed.one, late.cached_property)

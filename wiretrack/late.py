@@ -16,9 +16,29 @@ from typing import TYPE_CHECKING, Any, cast
 if TYPE_CHECKING:
     from collections.abc import Callable
     from dataclasses import dataclass as dataclass
+    from functools import cached_property as cached_property
 
     Does = Callable[[Any, tuple[Any, ...], dict[str, Any]], Any]
 else:
+
+    class cached_property:  # noqa: N801 - as the standard library's
+        """An attribute that is worked out when it is first asked for, as the standard library's.
+
+        In Python 3.11 that one holds a lock while it works, one for all objects: two threads, each
+        of which asks for what the other works out, would wait for each other for good.
+        """
+
+        def __init__(self, work):
+            self._work, self.__doc__ = work, work.__doc__
+
+        def __set_name__(self, owner, name):
+            self._name = name
+
+        def __get__(self, instance, owner=None):
+            if instance is None:
+                return self
+            found = instance.__dict__[self._name] = self._work(instance)
+            return found
 
     def dataclass(cls=None, /, *, frozen=False, eq=True, order=False, kw_only=False):
         """Make a class of its annotations, as `dataclasses.dataclass` does.

@@ -12,7 +12,7 @@ import io
 import re
 import unicodedata
 from datetime import UTC, datetime
-from functools import cache, cached_property
+from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
 from shutil import rmtree
@@ -21,6 +21,7 @@ from tempfile import mkdtemp
 from fpdf import FPDF
 from fpdf.prefs import ViewerPreferences
 
+from wiretrack.late import cached_property
 from wiretrack.plain import one_line, safe
 
 _FAMILY = "report"

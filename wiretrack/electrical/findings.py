@@ -8,10 +8,9 @@ judged. A `Clause` is the rule on one subject, of which every finding states the
 from __future__ import annotations
 
 from collections import defaultdict
-from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, get_args
 
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.manner import words
 
 if TYPE_CHECKING:

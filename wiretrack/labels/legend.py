@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import math
 import re
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.plan import MM_PER_INCH, PlacedLine
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

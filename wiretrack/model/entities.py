@@ -6,10 +6,9 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Point, Subject
 from wiretrack.model.fields import fact, need

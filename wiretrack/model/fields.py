@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import MISSING, field, fields, replace
-from functools import cache, cached_property
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import AmbiguousError
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model import words
 
 if TYPE_CHECKING:

@@ -10,11 +10,10 @@ say now. One that says less than the record does now is still true. Neither log 
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model.tags import check_base_address, make_payload
 
 if TYPE_CHECKING:

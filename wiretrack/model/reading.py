@@ -4,11 +4,10 @@
 from __future__ import annotations
 
 from dataclasses import field
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Subject
 from wiretrack.model.fields import Fact, fact, need

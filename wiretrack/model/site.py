@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
+from wiretrack.late import cached_property
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import SITE, Noted
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource

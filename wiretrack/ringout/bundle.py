@@ -6,11 +6,10 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import field
-from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from wiretrack.errors import BundleError
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.ringout.masks import mask_of
 
 if TYPE_CHECKING:

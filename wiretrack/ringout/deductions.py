@@ -8,9 +8,9 @@ its conductor, if it was joined to another one, did read closed.
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
+from wiretrack.late import cached_property
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import conclude
 from wiretrack.ringout.masks import bits, lowest, mask_of, union

@@ -15,12 +15,13 @@ A few rounds come close enough for choosing what to touch; proofs never rest on 
 from __future__ import annotations
 
 from collections import Counter
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from itertools import combinations, starmap
 from math import comb, inf, log2
 from operator import mul
 from typing import TYPE_CHECKING
 
+from wiretrack.late import cached_property
 from wiretrack.ringout.masks import bits, mask_of, union
 
 if TYPE_CHECKING:

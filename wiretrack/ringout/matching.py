@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
+from wiretrack.late import cached_property
 from wiretrack.ringout import own_ohms
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import Contacts, by_colour, conclude

@@ -7,9 +7,9 @@ Where touches can't be made, others come first, and those again before one leave
 from __future__ import annotations
 
 from collections import Counter
-from functools import cached_property
 from typing import TYPE_CHECKING
 
+from wiretrack.late import cached_property
 from wiretrack.ringout import own_ohms
 from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place

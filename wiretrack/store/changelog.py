@@ -13,12 +13,12 @@ import sqlite3
 import zlib
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import groupby
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import Entry, said_in
+from wiretrack.late import cached_property
 from wiretrack.procedure import NOUNS
 from wiretrack.store.fold import PARTS
 from wiretrack.store.log import entries, touched

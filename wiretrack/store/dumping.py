@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.late import cached_property
 from wiretrack.model.entities import Pull, Raceway
 from wiretrack.model.source import TABLE_OF, TABLES, SiteDocument
 from wiretrack.procedure import NOUNS

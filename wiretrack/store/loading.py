@@ -6,12 +6,13 @@ from __future__ import annotations
 import gc
 from collections import defaultdict
 from contextlib import contextmanager
-from functools import cache, cached_property
+from functools import cache
 from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.late import cached_property
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts

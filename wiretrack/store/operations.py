@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
-from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.chain import Entry, said_in
+from wiretrack.late import cached_property
 from wiretrack.store.fold import (
     LISTS,
     RETIRED,

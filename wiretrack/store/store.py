@@ -6,13 +6,13 @@ from __future__ import annotations
 import os
 import sqlite3
 from contextlib import contextmanager
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
+from wiretrack.late import cached_property
 from wiretrack.manner import Manner
 from wiretrack.plain import few
 from wiretrack.store.foreign import (

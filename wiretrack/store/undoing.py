@@ -11,12 +11,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from dataclasses import dataclass
-from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.errors import NotFoundError
+from wiretrack.late import cached_property
 from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import changes
 from wiretrack.store.fold import PARTS

@@ -10,13 +10,12 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Mapping
-from functools import cached_property
 from itertools import islice
 from operator import attrgetter
 from typing import TYPE_CHECKING, TypeVar
 
 from wiretrack.days import day
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.plain import one_line
 from wiretrack.tasks.change.history import by_record
 from wiretrack.tasks.report.punchlist import in_order

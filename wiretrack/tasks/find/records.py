@@ -5,12 +5,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import fields
-from functools import cached_property
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from wiretrack.electrical.resistance import expected_of
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model.circuits import as_json
 from wiretrack.model.entities import (
     Circuit,

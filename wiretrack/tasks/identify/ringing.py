@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.electrical.colours import colour_name
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
+from wiretrack.late import cached_property
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE

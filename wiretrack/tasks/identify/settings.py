@@ -4,11 +4,10 @@
 from __future__ import annotations
 
 from dataclasses import field, fields, replace
-from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.encoding import INLINE
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model.tags import BODY_LENGTH
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, Times
 

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ from wiretrack import days
 from wiretrack.electrical.cautions import once
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.places import check_text
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
 from wiretrack.procedure import RINGOUT

@@ -6,12 +6,12 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from dataclasses import replace
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.checks import check_document, markings_of, part_of
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
+from wiretrack.late import cached_property
 from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Point, subject_text
 from wiretrack.model.parts import Device

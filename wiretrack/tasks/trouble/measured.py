@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
-from functools import cached_property
 from math import hypot
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.tasks.test.expecting import meter_named
 
 if TYPE_CHECKING:

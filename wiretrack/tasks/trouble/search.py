@@ -4,14 +4,14 @@
 from __future__ import annotations
 
 from dataclasses import field
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, Self
 
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.places import check_text
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.manner import words
 from wiretrack.model.entities import Circuit, Enclosure
 from wiretrack.tasks.test.cautions import cautions_at
