@@ -202,7 +202,7 @@ def test_single_ends_come_out_of_their_joins_and_the_rest_holds() -> None:
     ringing.apply(Unjoin("near", ("T3", "T4")), Done())
     evidence = ringing.evidence
     assert [evidence.names("near", g) for g in evidence.joins["near"]] == [("T1", "T2")]
-    with pytest.raises(StepError, match="Not all of T5 are joined"):
+    with pytest.raises(StepError, match="Not all of T5 are connected"):
         ringing.apply(Unjoin("near", ("T5",)), Done())
     ringing.apply(Probe("near", ("T4", "T5")), Ohms(None))
     ringing.apply(Unjoin("near"), Done())
