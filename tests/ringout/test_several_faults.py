@@ -118,3 +118,14 @@ def _listened(wires: HardWires) -> list[object]:
 def _doubted(ringing: Ringout, result: Result) -> bool:
     once = any("closed, then open" in match.why for match in result.matches)
     return once or bool(ringing.contradictions() or result.questions)
+
+
+@pytest.mark.parametrize("seed", [4_001_389, 5_000_047])
+def test_no_wrong_match_is_sure_in_bundles_that_once_had_one(seed: int) -> None:
+    """A contact that comes and goes confirmed one in a check; and colours that would have changed.
+
+    They were found among 3,500 others.
+    """
+    wires = hard_wires(seed, most=40, mishap="none" if seed < 5_000_000 else None)
+    result, _ = rung_out(wires)
+    assert not [m for m in result.matches if m.sure and m.near in wrong(wires, result)]

@@ -53,6 +53,7 @@ BY_OHMS = (
 BY_TONE = "A tone was loudest on it. That is no proof: a closed touch must confirm it."
 UNSEARCHED = "Nobody searched for wires that touch each other."
 CONTRADICTED = "Readings contradict each other."
+RECOLOURED = "The readings fit only if a colour changes on the way: look for a splice."
 ONCE_CLOSED = "Two bunches read closed, then open. Wires may touch now and then."
 FAULTY = "A wire is broken or touches another. More faults could hide behind it."
 POINTED = "Readings point to it. More touches must rule out wires that touch each other."
@@ -130,6 +131,8 @@ def _trouble(known: Deductions) -> str | None:
         return CONTRADICTED
     if any(stage.once_closed() for stage in stages):
         return ONCE_CLOSED
+    if known.bundle.colours_agree and not known.trust_colours:
+        return RECOLOURED
     searched = all(known.bare_depth(place) >= OPEN_TOUCHES for place in PLACES)
     if not searched and any(not _is_explained(known, stage) for stage in known.stages):
         return FAULTY

@@ -4,8 +4,8 @@
 All of its touches should read closed, and closed is proof. A slip that no reading contradicts has
 exchanged two wires which one stage alone tells apart. So of such two one at least is touched, in a
 pair with a wire from which several stages tell it apart, as far as a third as many touches as there
-are wires do. What is read in a check proves no match; where it isn't closed, all that the check
-didn't confirm are not sure any more.
+are wires do. What is read in a check proves no match. Where it isn't closed, nothing is sure any
+more: what did read closed may have done so over wires that touch now and then.
 """
 
 from __future__ import annotations
@@ -204,13 +204,12 @@ def confirmed(known: Deductions) -> int:
 
 
 def doubted(known: Deductions) -> Iterator[tuple[int, str]]:
-    """Yield the matched near ends that a check leaves in doubt, and why."""
-    sound = confirmed(known)
+    """Yield the matched near ends that a check leaves in doubt, all if any, and why."""
     for stage, touch in missed(known):
         names = " and ".join(known.bundle.names(stage.at)[end] for end in touch.ends)
         box, there = known.bundle.box(stage.at), known.bundle.box(other_place(stage.at))
         why = MISSED.format(ends=names, box=box, there=there)
-        yield from ((end, why) for end in known.matched if not sound >> end & 1)
+        yield from ((end, why) for end in known.matched)
 
 
 def look_at(known: Deductions) -> Iterator[str]:
