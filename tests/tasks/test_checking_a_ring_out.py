@@ -95,7 +95,7 @@ def test_a_corrected_or_undone_answer_brings_a_check_unless_that_is_left_out(
         ringing = ringing.undo()
         bundles = {bundle.check for bundle in ringing.settings.bundles.values()}
         assert bundles == {check}
-        assert (ringing.engine.bundle.check == "always") is expected  # type: ignore[union-attr]
+        assert (ringing.engine.bundle.check == "led") is expected  # type: ignore[union-attr]
 
 
 def test_the_phone_offers_a_check_once_all_is_done(tmp_path: Path) -> None:

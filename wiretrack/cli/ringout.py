@@ -50,7 +50,7 @@ ASKED = (
         "references",
         multiple=True,
         metavar="raceway|TAG",
-        help="Something known at both boxes; may be repeated.",
+        help="Something known at both boxes, used where it saves a walk; may be repeated.",
     ),
     click.option(
         "--start", type=click.Choice(("near", "far")), default="near", help="Where you are."

@@ -101,9 +101,9 @@ class Bundle:
         2: a helper with a radio makes the joins at the place where the meter isn't.
     resistors : tuple of float
         The resistor kit [Ω]; empty for none.
-    check : {"auto", "always", "never"}
+    check : {"auto", "led", "always", "never"}
         Twist and touch some of the matched wires once more at the end: where anything was not
-        smooth, always, or never.
+        smooth, in any case, so that all is sure, or never.
     diode : bool
         A diode is at hand, to tell two look-alikes apart that joins can't.
     ohms : bool
@@ -131,7 +131,7 @@ class Bundle:
     start: Place = "near"
     joins: Literal["any", "pairs"] = "any"
     screen: Literal["auto", "first", "none"] = "auto"
-    check: Literal["auto", "always", "never"] = "auto"
+    check: Literal["auto", "led", "always", "never"] = "auto"
     crew: int = 1
     resistors: tuple[float, ...] = ()
     diode: bool = False
@@ -254,7 +254,7 @@ _OPTIONS: dict[str, tuple[object, ...]] = {
     "start": PLACES,
     "joins": ("any", "pairs"),
     "screen": ("auto", "first", "none"),
-    "check": ("auto", "always", "never"),
+    "check": ("auto", "led", "always", "never"),
     "crew": (1, 2),
 }
 

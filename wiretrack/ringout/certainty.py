@@ -370,7 +370,7 @@ def _imagined(
 
 
 def _read_apart(known: Deductions, place: Place, one: int, two: int) -> bool:
-    """Return whether two ends read open, or other resistors or a diode.
+    """Return whether two ends read open to each other, other resistors, or a diode differently.
 
     Open with nothing connected, or in a check: in other stages the joins may be why.
     """

@@ -38,7 +38,7 @@ def is_led(known: Deductions, sure: Collection[int]) -> bool:
     It is if it is asked for, or if all wasn't smooth and any match is `sure`.
     """
     asked = known.bundle.check
-    return asked == "always" or (asked == "auto" and bool(sure) and is_irregular(known))
+    return asked in ("led", "always") or (asked == "auto" and bool(sure) and is_irregular(known))
 
 
 def is_irregular(known: Deductions) -> bool:

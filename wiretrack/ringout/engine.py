@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.results import Step
     from wiretrack.ringout.steps import Action
 
-UNUSED = "Not used as a reference, as it spares no walk: {}."
+UNUSED = "Not used as a reference, because it saves no walk: {}."
 
 
 class Ringout:

@@ -162,7 +162,7 @@ class Settings:
         Unless that is said to be left out.
         """
         wanted = amended and self.gear.check == "auto"
-        said: dict[str, Any] = CHECK if wanted else {}
+        said: dict[str, Any] = {"check": "led"} if wanted else {}
         return {box: replace(bundle, **said) for box, bundle in self.bundles.items()}
 
     def _bundle(self, box: str) -> Bundle:
