@@ -315,9 +315,13 @@ def test_what_stays_says_what_to_do_instead(site: OpenSite) -> None:
     with pytest.raises(BadInputError, match="is a printed label of conductor"):
         site.undo()
     about = {"pull": "P", "near": "A", "far": "D"}
-    procedures.start(site.registry, RINGOUT, about, {}, after=None)
-    with pytest.raises(BadInputError, match=r"is guided work of pull P\. It stays"):
+    begun = procedures.start(site.registry, RINGOUT, about, {}, after=None)
+    with pytest.raises(BadInputError, match=r"is the ring-out of P\. It stays\. It has no answers"):
         site.undo()
+    change = site.registry.commit.change
+    procedures.start(site.registry, RINGOUT, about, {}, after=begun)
+    with pytest.raises(BadInputError, match=r"is the ring-out of P\. It stays\. A later one was"):
+        site.undo(change)
     for wrong in ("", "zzzzzzzz", "last"):
         with pytest.raises(BadInputError, match="No change is called"):
             site.undo(wrong)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING
 
 import pytest
@@ -99,7 +100,9 @@ def test_a_change_that_said_what_was_so_already_is_passed_over(wiretrack: Wiretr
     assert wiretrack("show", L1, "--json").json["ends"][1]["state"] == "capped"
 
 
-def test_guided_work_is_undone_by_its_own_command_which_is_named(wiretrack: Wiretrack) -> None:
+def test_guided_work_is_undone_by_its_own_command_which_is_named(
+    wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
+) -> None:
     assert wiretrack("symptom", "start", "insulation-alarm", L1).status in (0, 1)
     assert wiretrack("symptom", "answer", "PUMP", "no").status in (0, 1)
     searched = wiretrack("undo")
@@ -107,7 +110,23 @@ def test_guided_work_is_undone_by_its_own_command_which_is_named(wiretrack: Wire
     command = "wiretrack symptom undo PUMP"
     assert f"Take its last answer back: {command}\n" in searched.err
     assert wiretrack(*command.split()[1:]).status in (0, 1)
-    wiretrack("ringout", "run", "P1", "--near", "MDB", "--far", "PH1", "--jsonl")  # begun alone
+    begin = ("ringout", "run", "P1", "--near", "MDB", "--far", "PH1", "--jsonl")
+    monkeypatch.setattr("sys.stdin", io.StringIO('{"done":true}\n'))
+    wiretrack(*begin)
     rung = wiretrack("undo")
     assert rung.status == 2
-    assert rung.err.endswith("Take its last answer back: wiretrack ringout undo P1\n")
+    assert "is an answer of the ring-out of P1. It stays. Take" in rung.err
+    command = "wiretrack ringout undo P1"
+    assert rung.err.endswith(f"Take its last answer back: {command}\n")
+    assert wiretrack(*command.split()[1:]).status == 0
+    assert wiretrack("undo").err.endswith("It stays. It has no answers to take back.\n")
+
+
+def test_a_circuit_whose_code_ends_as_a_kind_of_record_is_searched_not_rung_out(
+    wiretrack: Wiretrack, db: Path
+) -> None:
+    """What a change is stands in its record: words of its name may be those of a code."""
+    assert wiretrack("set", "PUMP", "code=old pull").status == 0
+    assert wiretrack("symptom", "start", "insulation-alarm", L1).status in (0, 1)
+    assert wiretrack("symptom", "answer", "old pull", "no").status in (0, 1)
+    assert wiretrack("undo").err.endswith("back: wiretrack symptom undo 'old pull'\n")

@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 from wiretrack.manner import words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiretrack.errors import Hint, WiretrackError
     from wiretrack.tasks.report.standing import NextStep
 
 REGISTRY = "wiretrack.db"
 COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
 
-# Each job that a hint may lead on to; {about} is the tag or code that it is done with.
+# Each job that a hint may lead on to, beside those of NEXT; {about} is what it is done with.
 JOBS = {
     "backup": "Make one with: wiretrack backup FILE",
     "expect-length": 'Its ohms give the length: wiretrack expect --size "{about}" --ohms OHMS',
@@ -36,11 +38,6 @@ JOBS = {
     "history-of": "See: wiretrack history {about}",
     "history": "See what was changed: wiretrack history",
     "same": "Say so with: wiretrack same ONE OTHER",
-    "supersede": "wiretrack test log {0} --kind {1} VALUE --supersedes {2}",
-    "take-off": "wiretrack label placed {about} --take-back",
-    "undo": "wiretrack undo {about}",
-    "undo-search": "wiretrack symptom undo {about}",
-    "undo-work": "wiretrack ringout undo {about}",
     "verify": "Check it with: wiretrack verify",
     "verify-file": "Check it with: wiretrack --db {about} verify",
 }
@@ -93,11 +90,16 @@ NEXT = {
     "ringout": ("ring it out", "ringout run", "{}", "--near {}", "--far {}"),
     "show": ("look at it", "show", "{}"),
     "since": ("see what changed since", "history", "{}", "--since {}"),
+    "supersede": ("correct the last reading", "test log", "{}", "--kind {} VALUE",
+                  "--supersedes {}"),
     "symptom": ("look for the fault", "symptom start", "{}", "{}"),
+    "take-off": ("if the last label isn't on its wire", "label placed", "{}", "--take-back"),
     "test": ("measure", "test run", "{}"),
     "topic": ("read one", "manual TOPIC"),
     "trace": ("follow it", "trace", "{}"),
     "undo": ("take the last one back", "undo", "{}"),
+    "undo-search": ("take the search's last answer back", "symptom undo", "{}"),
+    "undo-work": ("take the ring-out's last answer back", "ringout undo", "{}"),
     "verify": ("check it", "--db {}", "verify"),
 }  # fmt: skip
 
@@ -109,9 +111,13 @@ def told(error: WiretrackError) -> str:
 
 def advice(hint: Hint) -> str:
     """Return a hint with options for its fields and the command for its job."""
-    return hint.worded(
-        _option, lambda hint: JOBS[hint.job].format(*hint.about.split("\n"), about=hint.about)
-    )
+    return hint.worded(_option, _job)
+
+
+def _job(hint: Hint) -> str:
+    if hint.job in JOBS:
+        return JOBS[hint.job].format(about=hint.about)
+    return _command(hint.job, hint.about.split("\n"))
 
 
 def _option(name: str) -> str:
@@ -136,8 +142,12 @@ def next_told(step: NextStep, when: str = "Next", *, db: str | None = None) -> s
     >>> next_told(NextStep("backup"), db="bay barn.db")
     "Next, copy the record to a USB stick: wiretrack --db 'bay barn.db' backup FILE"
     """
-    job, *parts = NEXT[step.job]
-    about, said = list(step.about), ["wiretrack"]
+    return f"{when}, {NEXT[step.job][0]}: {_command(step.job, step.about, db)}"
+
+
+def _command(job: str, done_with: Sequence[str | None], db: str | None = None) -> str:
+    _, *parts = NEXT[job]
+    about, said = list(done_with), ["wiretrack"]
     if db and not any(part.startswith("--db ") for part in parts):
         said += ["--db", for_shell(db)]
     for part in parts:
@@ -147,4 +157,4 @@ def next_told(step: NextStep, when: str = "Next", *, db: str | None = None) -> s
         text = about.pop(0) if "{}" in part and about else None
         if text or "{}" not in part:
             said.append(part.format(for_shell(text)) if text else part)
-    return f"{when}, {job}: {' '.join(said)}"
+    return " ".join(said)

@@ -79,6 +79,16 @@ def latest(registry: Registry, kind: str, **about: str) -> Procedure | None:
     return None if row is None else _read(registry, row)
 
 
+def the_latest(registry: Registry, record: str) -> Procedure | None:
+    """Return the procedure of this id, unless a later one is of the same pull or circuit."""
+    row = registry.row(f"{_PROCEDURES} WHERE g.id = ?", [record])
+    if row is None:
+        return None
+    key, *_ = _ABOUT[row["kind"]][0]
+    found = latest(registry, row["kind"], **{key: row[key]})
+    return found if found and found.id == record else None
+
+
 def as_it_is_now(registry: Registry, procedure: Procedure) -> Procedure:
     """Return the latest procedure about the same: the same one, or a later one."""
     return _now(registry, procedure.kind, _about(procedure))

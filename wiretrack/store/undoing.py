@@ -15,9 +15,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wiretrack import days
-from wiretrack.errors import NotFoundError
+from wiretrack.errors import Hint, NotFoundError
 from wiretrack.late import cached_property
 from wiretrack.model.tags import format_tag
+from wiretrack.procedure import NOUNS, RINGOUT
+from wiretrack.store import label_log, procedures
 from wiretrack.store.changelog import changes
 from wiretrack.store.fold import PARTS
 from wiretrack.store.health import SEARCH, invariants
@@ -71,6 +73,36 @@ def never_undone(change: Change) -> Row | None:
     return next((row for row in change.rows if row["table"] in kept), None)
 
 
+def instead(registry: Registry, row: Row) -> Hint:
+    """Return what works now where such a row stays; without a job, nothing does."""
+    if row["table"] == "readings":
+        if registry.row("SELECT 1 FROM readings WHERE supersedes = ?", [row["id"]]):
+            return Hint("A later reading supersedes it.")
+        about = (_code_of(registry, row["added"]), row["added"]["kind"], row["id"][:8])
+        return Hint("Supersede it:", job="supersede", about="\n".join(about))
+    if row["table"] == "label_prints":
+        tag, side = _code_of(registry, row["added"]), row["added"]["side"]
+        known = label_log.labels(registry, [tag.replace("-", "")])
+        if any(end.placed_ids for (_, each), end in known.items() if each == side):
+            return Hint("If it isn't on its wire:", job="take-off", about=tag)
+        return Hint("It counts once it is placed.")
+    record = row.get("added", {}).get("procedure_id", row["id"])
+    procedure = procedures.the_latest(registry, record)
+    if procedure is None:
+        return Hint("A later one was begun.")
+    if not procedure.answers:
+        return Hint("It has no answers to take back.")
+    ringout = procedure.kind == RINGOUT
+    job, about = ("undo-work", procedure.pull) if ringout else ("undo-search", procedure.circuit)
+    return Hint("Take its last answer back:", job=job, about=about)
+
+
+def _code_of(registry: Registry, row: Row) -> str:
+    """Return the tag or code of what a row of a log is of."""
+    column = next(column for column in _OF if row.get(column))
+    return name_of(registry, _OF[column], row[column]).partition(" ")[2]
+
+
 def take_back(registry: Registry, undone: Sequence[Change], who: str | None) -> list[Resting]:
     """Take changes back, the newest first, in the write under way; return what rests on them.
 
@@ -96,7 +128,10 @@ def name_of(
         return f"the {noun}"
     if table in _NOUNS:
         of = of or (f"{row.get('what')}s", str(row.get("record")))
-        return f"{noun} of {name_of(registry, of[0], str(of[1]), gone)}"
+        name = name_of(registry, of[0], str(of[1]), gone)
+        if table == "procedures":
+            noun, name = NOUNS[row["kind"]].lower(), name.partition(" ")[2]
+        return f"{noun} of {name}"
     if "tag" in row:
         return f"{noun} {format_tag(row['tag'])}"
     sql = "SELECT code FROM enclosures WHERE id = ?"

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
     from wiretrack.store.changelog import Change
-    from wiretrack.store.rows import Row
     from wiretrack.store.store import Registry
     from wiretrack.store.undoing import Resting
     from wiretrack.tasks.change.history import Touched
@@ -69,7 +68,9 @@ def undo(
     work, or something that was taken back already.
     """
     change = _last(registry) if name is None else _called(registry, name)
-    _refuse(registry, change)
+    refused = _refusal(registry, change, undone_by(registry, str(change.id)))
+    if refused is not None:
+        raise refused
     wanted = _with_what_rests(registry, change, together)
     told = _told(registry, wanted)
     tags = _concerned(registry, wanted, told.values())
@@ -109,34 +110,27 @@ def _called(registry: Registry, name: str) -> Change:
     return change
 
 
-def _refuse(registry: Registry, change: Change) -> None:
-    """Refuse what is never taken back, and what was already."""
+def _refusal(registry: Registry, change: Change, by: str | None) -> BadInputError | None:
+    """Return why a change is never taken back, or not again: it was, `by` another one."""
+    name = change.id
     if change.kind == NEW:
-        raise BadInputError(f"With change {change.id} the registry began. It stays.")
-    by = undone_by(registry, str(change.id))
+        return BadInputError(f"With change {name} the registry began. It stays.")
     if by is not None:
         hint = Hint("To do it again:", job="undo", about=by)
-        raise BadInputError(f"Change {change.id} was taken back already, by {by}.", hint)
+        return BadInputError(f"Change {name} was taken back already, by {by}.", hint)
     row = undoing.never_undone(change)
     if row is not None:
         kept = undoing.name_of(registry, row["table"], row["id"])
-        raise BadInputError(f"Change {change.id} is {kept}. It stays.", _instead(registry, row))
+        if change.file is not None:
+            hint = Hint("Correct or retire its records instead.")
+            return BadInputError(f"Change {name} brought {kept}. It stays.", hint)
+        return BadInputError(f"Change {name} is {kept}. It stays.", undoing.instead(registry, row))
     if change.file is not None and change.file.is_dump:
-        raise BadInputError(
+        return BadInputError(
             f"{change.file.name} brought a history of its own, which stays.",
             "Make a new registry instead.",
         )
-
-
-def _instead(registry: Registry, row: Row) -> Hint:
-    what, _, about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")
-    if row["table"] == "readings":
-        about = "\n".join((about, row["added"]["kind"], row["id"][:8]))
-        return Hint("Supersede it:", job="supersede", about=about)
-    if row["table"] == "label_prints":
-        return Hint("If it isn't on its wire:", job="take-off", about=about)
-    job = "undo-search" if what.endswith("circuit") else "undo-work"
-    return Hint("Take its last answer back:", job=job, about=about)
+    return None
 
 
 def _with_what_rests(registry: Registry, change: Change, together: bool) -> list[Change]:
