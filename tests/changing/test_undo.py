@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +22,7 @@ from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import changing, label_log, procedures
+from wiretrack.store.changelog import changes
 from wiretrack.store.health import problems
 from wiretrack.tasks.binder.binder import write_binder
 from wiretrack.tasks.change.cutting import CutEnds, Division
@@ -29,6 +30,7 @@ from wiretrack.tasks.change.extending import Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
+from wiretrack.tasks.change.undoing import ways_back
 from wiretrack.tasks.describe.landing import Sure, land
 from wiretrack.tasks.label.ends import Ends, place_labels, take_back_labels
 
@@ -325,6 +327,32 @@ def test_what_stays_says_what_to_do_instead(site: OpenSite) -> None:
     for wrong in ("", "zzzzzzzz", "last"):
         with pytest.raises(BadInputError, match="No change is called"):
             site.undo(wrong)
+
+
+def test_what_is_said_to_be_taken_back_is_what_undo_does_not_refuse(
+    site: OpenSite, tmp_path: Path
+) -> None:
+    load(site.registry, tmp_path)
+    site.log(L1, "continuity", "0.1 ohm")
+    print_label(site.registry, L1)
+    place_labels(site.registry, Ends(L1), by_hand=True)
+    procedures.start(site.registry, RINGOUT, {"pull": "P", "near": "A", "far": "D"}, {}, after=None)
+    title(site, "beams")
+    site.undo(title(site, "lamps"))
+    names = [change.id for change in changes(site.registry) if change.id]
+    ways = ways_back(site.registry, names)
+    assert ways.keys() == {*names}
+    offered = {name for name, way in ways.items() if (way.job, way.about) == ("undo", name)}
+    for name in (each for each in names if each in offered):
+        with suppress(RestsOnError):
+            site.undo(name)
+            site.undo()
+    for name in {*names} - offered:
+        with pytest.raises(BadInputError) as caught:
+            site.undo(name)
+        assert caught.value.hint == ways[name]
+    jobs = sorted(ways[name].job for name in {*names} - offered)
+    assert (len(offered), jobs) == (4, ["", "", "", "supersede", "take-off", "undo"])
 
 
 def test_in_an_empty_registry_there_is_nothing_to_take_back(tmp_path: Path) -> None:

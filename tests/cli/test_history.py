@@ -194,3 +194,20 @@ def test_people_read_a_line_for_each_record(wiretrack: Wiretrack) -> None:
     wrong = wiretrack("history", "NOBODY")
     assert (wrong.status, wrong.out) == (2, "")
     assert "NOBODY" in wrong.err
+
+
+def test_the_last_line_takes_the_newest_change_back_where_that_can_be(
+    wiretrack: Wiretrack, tmp_path: Path
+) -> None:
+    def following(*asked: str) -> str:
+        return wiretrack("history", *asked).out.splitlines()[-1]
+
+    label = ("label", "print", L1, "--stock", "flag-90x25-300", "--out", tmp_path / "labels.pdf")
+    assert wiretrack(*label).status == 0
+    assert "undo" not in following(L1)
+    assert wiretrack("label", "placed", L1, "--end", "from").status == 0
+    placed = wiretrack("history", "--json").json[0]["change"]
+    assert following() == f"Next, take the last one back: wiretrack undo {placed}"
+    read = wiretrack("test", "log", L1, "--kind", "continuity", "0.31", "--json").json["id"][:8]
+    correct = f"wiretrack test log {TAG} --kind continuity VALUE --supersedes {read}"
+    assert following() == f"Next, correct the last reading: {correct}"

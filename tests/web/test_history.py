@@ -9,6 +9,8 @@ from tests.pump import L1
 from tests.web.conftest import LOG_CODE, READ_CODE, form_token, signed_in
 from wiretrack.library import OpenSite
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.trouble import searching
+from wiretrack.tasks.trouble.search import Answer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,6 +72,37 @@ def test_what_later_work_rests_on_is_asked_about_beside_it(app: Flask, db: Path)
     status, page = post(client, change=second)
     assert status == 422
     assert "was taken back already" in page
+
+
+def test_a_button_is_offered_where_a_change_can_be_taken_back_else_what_works(
+    app: Flask, db: Path, tmp_path: Path
+) -> None:
+    with OpenSite(open_registry(db), who="Mira") as site:
+        site.log(L1, "continuity", "0.31 ohm", temp="20 C")
+        site.print_labels(L1, "flag-90x25-300", tmp_path / "labels.pdf")
+        searching.start(site.registry, "insulation-alarm", L1)
+        searching.answer(site.registry, "PUMP", Answer("no"))
+    first, _ = landed(db, "capped", "loose")
+    client = signed_in(app)
+    assert post(client, change=first, together="1")[0] == 303
+
+    def shown(page: str) -> list[tuple[str, str]]:
+        told = client.get(page).text.partition("<main")[2].split("<h2>")[1:]
+        offers = ("Undo this", "Taken back since", "Open the search")
+        lines = [each.partition("<li>")[2].partition("</li>")[0] for each in told]
+        return [(line, next((offer for offer in offers if offer in each), ""))
+                for line, each in zip(lines, told, strict=True)]  # fmt: skip
+
+    undone, loose, capped, printed, read, _ = shown(PAGE)
+    assert [offer for _, offer in (undone, loose, capped)] == [
+        "Undo this",
+        *["Taken back since"] * 2,
+    ]
+    assert "label printed" in printed[0]
+    assert "continuity" in read[0]
+    assert printed[1] == read[1] == ""
+    assert ("fault search PUMP added", "Open the search") in shown("/history/circuit/PUMP")
+    assert 'href="/searches/PUMP"' in client.get("/history/circuit/PUMP").text
 
 
 def test_who_may_not_change_records_reads_the_history_alone(app: Flask, db: Path) -> None:

@@ -11,7 +11,7 @@ import click
 
 from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, answers, wants_json
+from wiretrack.cli.options import Answer, answers, do_next, wants_json
 from wiretrack.cli.output import counted, indented, say
 from wiretrack.days import minute
 from wiretrack.errors import RestsOnError
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.tasks.change.history import Touched
     from wiretrack.tasks.change.undoing import TakenBack, Undone
+    from wiretrack.tasks.report.standing import NextStep
 
 _MOST = 20  # records that people are shown unless they ask for more
 _AT_ONCE = 6  # records of one change
@@ -42,8 +43,17 @@ def history(site: OpenSite, what: str | None, since: str | None, limit: int | No
     return Answer(
         found,
         lambda: _show(found if limit else found[:_MOST], what, not limit and len(found) == most),
-        then=("undo", found[0].change) if found and found[0].change else None,
+        then=lambda: _way_back(site, found),
     )
+
+
+def _way_back(site: OpenSite, found: Sequence[Touched]) -> NextStep | None:
+    """Return how the newest change that is shown is taken back, if it can be."""
+    from wiretrack.tasks.change.undoing import ways_back
+
+    name = found[0].change if found else None
+    way = ways_back(site.registry, [name])[name] if name else None
+    return do_next(way.job, *way.about.split("\n")) if way and way.job else None
 
 
 def _show(found: Sequence[Touched], what: str | None, more: bool) -> None:

@@ -78,8 +78,8 @@ def instead(registry: Registry, row: Row) -> Hint:
     if row["table"] == "readings":
         if registry.row("SELECT 1 FROM readings WHERE supersedes = ?", [row["id"]]):
             return Hint("A later reading supersedes it.")
-        about = (_code_of(registry, row["added"]), row["added"]["kind"], row["id"][:8])
-        return Hint("Supersede it:", job="supersede", about="\n".join(about))
+        read = (_code_of(registry, row["added"]), row["added"]["kind"], row["id"][:8])
+        return Hint("Supersede it:", job="supersede", about="\n".join(read))
     if row["table"] == "label_prints":
         tag, side = _code_of(registry, row["added"]), row["added"]["side"]
         known = label_log.labels(registry, [tag.replace("-", "")])
@@ -92,8 +92,8 @@ def instead(registry: Registry, row: Row) -> Hint:
         return Hint("A later one was begun.")
     if not procedure.answers:
         return Hint("It has no answers to take back.")
-    ringout = procedure.kind == RINGOUT
-    job, about = ("undo-work", procedure.pull) if ringout else ("undo-search", procedure.circuit)
+    job = "undo-work" if procedure.kind == RINGOUT else "undo-search"
+    about = procedure.pull or procedure.circuit
     return Hint("Take its last answer back:", job=job, about=about)
 
 

@@ -13,7 +13,7 @@ from wiretrack.late import dataclass
 from wiretrack.model.words import SUBJECTS
 from wiretrack.store.searching import Named, resolve
 from wiretrack.tasks.change.history import history
-from wiretrack.tasks.change.undoing import undo
+from wiretrack.tasks.change.undoing import undo, ways_back
 from wiretrack.web.access import needs, who
 from wiretrack.web.registries import for_reading, for_writing
 from wiretrack.web.shared import number_asked, said
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from werkzeug.wrappers import Response
 
+    from wiretrack.errors import Hint
     from wiretrack.tasks.change.history import Touched
 
 pages = Blueprint("history", __name__)
@@ -37,13 +38,7 @@ class Told:
     at: str
     by: str | None
     rows: Sequence[Touched]
-
-    @property
-    def can_be_undone(self) -> bool:
-        """Whether a button is offered: readings and prints stay, and what another program did."""
-        kept = ("reading", "ringout", "fault_search")
-        logged = any(row.what in kept or row.action == "printed" for row in self.rows)
-        return self.change is not None and not logged
+    way: Hint | None  # how it is taken back, or what works instead; None where no id names it
 
 
 @pages.get("/history/<what>/<path:code>")
@@ -79,6 +74,10 @@ def _page(what: str, code: str, **more: Any) -> str:
     with for_reading() as registry:
         of: Named = resolve(registry, code, (what,))
         found = history(registry, of, limit=most)
-    told = [Told(*key, [*rows]) for key, rows in groupby(found, lambda t: (t.change, t.at, t.by))]
+        ways = ways_back(registry, {row.change for row in found if row.change})
+    told = [
+        Told(*key, [*rows], ways.get(key[0]))
+        for key, rows in groupby(found, lambda t: (t.change, t.at, t.by))
+    ]
     further = most * 4 if len(found) == most else None
     return render_template("history.html", of=of, told=told, further=further, **more)

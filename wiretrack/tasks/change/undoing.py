@@ -110,6 +110,24 @@ def _called(registry: Registry, name: str) -> Change:
     return change
 
 
+def ways_back(registry: Registry, names: Iterable[str]) -> dict[str, Hint]:
+    """Return how each of these changes is taken back: by `undo`, or by what works instead of it.
+
+    Without a job, by nothing.
+    """
+    wanted, by, found = {*names}, dict[str | None, str](), dict[str, Hint]()
+    for change in changes(registry):
+        if wanted == found.keys():
+            break
+        name = change.id
+        if name is not None and name not in by:
+            by = dict.fromkeys((change.undoes, *change.along), name) | by
+        if name in wanted:
+            refused = _refusal(registry, change, by.get(name))
+            found[name] = refused.hint if refused else Hint(job="undo", about=name)
+    return found
+
+
 def _refusal(registry: Registry, change: Change, by: str | None) -> BadInputError | None:
     """Return why a change is never taken back, or not again: it was, `by` another one."""
     name = change.id
