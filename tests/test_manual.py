@@ -74,9 +74,12 @@ def test_a_terminal_shows_a_topic_without_its_marks() -> None:
 
 def test_a_mistyped_topic_gets_near_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["manual", "merje"]) == 2
-    assert "The manual has no topic 'merje'. Take merge." in capsys.readouterr().err
+    see = "See all: wiretrack manual\n"
+    assert capsys.readouterr().err == (
+        f"error: The manual has no topic 'merje'. Close to it: merge. {see}"
+    )
     assert run(["manual", "zzz"]) == 2
-    assert "describe or " in capsys.readouterr().err
+    assert capsys.readouterr().err == f"error: The manual has no topic 'zzz'. {see}"
 
 
 def test_as_html_text_is_escaped_and_links_stay_inside() -> None:

@@ -143,11 +143,14 @@ class UnlikelyValueError(AmbiguousError):
 
 
 class TableEntryError(BadInputError):
-    """A published table has no such row; the nearest ones it does have are named."""
+    """A published table has no such row; the nearest ones it does have are named.
 
-    def __init__(self, table: str, entry: str, nearest: Sequence[str]) -> None:
+    `job` is the one that shows all.
+    """
+
+    def __init__(self, table: str, entry: str, nearest: Sequence[str], job: str = "") -> None:
         near = f"Nearest in it: {', '.join(nearest)}." if nearest else ""
-        super().__init__(f"{table} has no entry '{entry}'.", near, value=entry)
+        super().__init__(f"{table} has no entry '{entry}'.", Hint(near, job=job), value=entry)
         self.nearest = tuple(nearest)
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from wiretrack.cli.wording import told
 from wiretrack.errors import StockFileError, TableEntryError
 from wiretrack.labels.forms import FORMS
 from wiretrack.labels.plan import PAGES_MM
@@ -81,6 +82,11 @@ def test_an_unknown_stock_is_named_with_its_nearest() -> None:
         get_stock("flag-70x16-30", shipped_stocks())
     assert str(caught.value).startswith(
         "The list of label stocks has no entry 'flag-70x16-30'. Nearest in it: flag-70x16-300"
+    )
+    with pytest.raises(TableEntryError) as caught:
+        get_stock("zzz", shipped_stocks())
+    assert told(caught.value) == (
+        "The list of label stocks has no entry 'zzz'. See all: wiretrack label stocks"
     )
 
 

@@ -34,6 +34,8 @@ JOBS = {
     "show": "See: wiretrack show {about}",
     "string": "Do it with: wiretrack string CIRCUIT --reading VOLTS",
     "symptom": "Begin with: wiretrack symptom start SYMPTOM TAG",
+    "stocks": "See all: wiretrack label stocks",
+    "topics": "See all: wiretrack manual",
     "tree": "See: wiretrack trace TAG --tree",
     "history-of": "See: wiretrack history {about}",
     "history": "See what was changed: wiretrack history",

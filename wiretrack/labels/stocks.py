@@ -59,8 +59,7 @@ def get_stock(name: str, stocks: Mapping[str, Stock]) -> Stock:
     Raises `TableEntryError` if there is none; it names the nearest.
     """
     if name not in stocks:
-        close = near(name, stocks)
-        raise TableEntryError("The list of label stocks", name, close or sorted(stocks))
+        raise TableEntryError("The list of label stocks", name, near(name, stocks), job="stocks")
     return stocks[name]
 
 

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.late import dataclass
 from wiretrack.plain import near
 
@@ -50,14 +50,14 @@ def topic(name: str) -> Topic:
     Raises
     ------
     BadInputError
-        If the manual has none of this name; near ones are named, else all.
+        If the manual has none of this name; near ones are named.
     """
     if name in topics():
         return topics()[name]
-    close = near(name, topics()) or [*topics()]
-    raise BadInputError(
-        f"The manual has no topic '{name}'.", f"Take {' or '.join(close)}.", value=name
-    )
+    close = near(name, topics())
+    meant = f"Close to it: {', '.join(close)}." if close else ""
+    hint = Hint(meant, job="topics")
+    raise BadInputError(f"The manual has no topic '{name}'.", hint, value=name)
 
 
 def html(shown: Topic, ending: str = "") -> str:
