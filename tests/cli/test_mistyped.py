@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.warm import command
+from wiretrack.labels.stocks import shipped_stocks
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -62,6 +63,29 @@ def test_a_mistyped_word_gets_a_near_one(
         what,
         ran.err,
     )
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (("label", "print", "SLUICE", "--out", "x.pdf"),
+         "Missing option '--stock'. Give one of: {stocks}. What each is: wiretrack label stocks"),
+        (LOG[:-1], "Missing option '--kind'. Give one of: continuity, insulation, voltage, loop."
+         " See: wiretrack test log --help"),
+        (("extend", "SLUICE"), "Missing option '--through'. Give one of: ARR, BAT1, BYP, "),
+        (("completion",), "Missing argument 'SHELL'. Give one of: bash, zsh, fish."
+         " See: wiretrack completion --help"),
+        (("test", "plan"), "Missing argument 'CIRCUIT'. See: wiretrack test plan --help"),
+    ],
+    ids=lambda each: " ".join(each[:2]) if isinstance(each, tuple) else "",
+)  # fmt: skip
+def test_where_no_one_can_be_asked_what_is_missing_is_told_with_what_it_may_be(
+    wiretrack: Wiretrack, typed: tuple[str, ...], told: str
+) -> None:
+    ran = wiretrack(*typed)
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert ran.err.startswith("error: " + told.format(stocks=", ".join(shipped_stocks())))
+    assert len(shipped_stocks()) > 15
 
 
 @pytest.mark.parametrize("typed", [("xyzzy",), ("label", "xyzzy"), (*LOG, "xyzzy")])
