@@ -181,6 +181,18 @@ def _alike(
     ]
 
 
+def _odd_ones(
+    start: Candidates, stages: Sequence[AnyStage], contacts: Contacts
+) -> list[tuple[AnyStage, Candidates]]:
+    """Return the stages without which all others agree, each with what those tell."""
+    found = []
+    for stage in stages if len(stages) > 2 else ():
+        trial = start.copy()
+        if trial.propagate([other for other in stages if other is not stage], contacts):
+            found.append((stage, trial))
+    return found
+
+
 def conclude(
     start: Candidates,
     stages: Sequence[AnyStage],
@@ -190,11 +202,17 @@ def conclude(
     """Return who may be whom after all stages.
 
     Stages that contradict are refused, and so is every stage that contradicts a refused one:
-    which of them is wrong can't be known, so none of them is believed. `tainted` stages are
-    refused beforehand.
+    which of them is wrong can't be known, so none of them is believed. Only where all others agree
+    once one alone is left out, and that holds of no other one, it alone is refused. `tainted`
+    stages are refused beforehand.
     """
     found = start.copy()
     if not tainted and found.propagate(stages, contacts):
+        return found
+    odd = [] if tainted else _odd_ones(start, stages, contacts)
+    if len(odd) == 1:
+        ((stage, found),) = odd
+        found.refused = [stage]
         return found
     found = start.copy()
     used: list[AnyStage] = []

@@ -144,8 +144,8 @@ def next_cut(
     if bunch.bit_count() < 2:
         held, bunch = 0, _bunch(order, lacking, twist)
     if bunch:
-        ends = held or mask_of(lowest(components[i]) for i in bits(bunch))
-        cut = _against(stage, components, order, lacking[-1], (bunch, ends))
+        ends = held or mask_of(stage.weakest(components[i], -1) for i in bits(bunch))
+        cut = _against(stage, components, order, lacking, (bunch, ends))
         if cut is not None:
             return cut
     return _singly(stage, components, order, lacking)
@@ -173,19 +173,19 @@ def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]], twist: float)
 
 
 def _against(
-    stage: Stage, components: Sequence[int], order: Sequence[int], lacking: Sequence[int],
-    bunch: Cut,
+    stage: Stage, components: Sequence[int], order: Sequence[int],
+    lacking: Sequence[Sequence[int]], bunch: Cut,
 ) -> Cut | None:  # fmt: skip
     """Return an end to touch against a bunch, best one that isn't in it; None if none is lacking.
 
-    `bunch` are its components and its ends.
+    `bunch` are its components and its ends. The ends of a component take turns.
     """
     inside, ends = bunch
     outside = [i for i in order if not inside >> i & 1]
     for i in (*outside, *(i for i in order if inside >> i & 1)):
-        rest = ends & ~components[i]
-        end = ends & components[i] or 1 << lowest(components[i])
-        if lacking[i] & inside and rest and not spent(stage, (end, rest)):
+        turn = sum(not row[i] & inside for row in lacking)
+        end, rest = 1 << stage.weakest(components[i], turn), ends & ~components[i]
+        if lacking[-1][i] & inside and rest and not spent(stage, (end, rest)):
             return end, rest
     return None
 
@@ -195,13 +195,21 @@ def _singly(
 ) -> Cut | None:
     """Return two single components to touch: all of one component's, before the next one's."""
     for one in reversed(order):
-        level = next((row for row in lacking if row[one]), None)
-        for two in order if level is not None else ():
-            if level is not None and level[one] >> two & 1:
-                cut = 1 << lowest(components[one]), 1 << lowest(components[two])
+        turn = next((turn for turn, row in enumerate(lacking) if row[one]), None)
+        for two in order if turn is not None else ():
+            if turn is not None and lacking[turn][one] >> two & 1:
+                cut = _in_turn(stage, (components[one], components[two]), turn)
                 if not spent(stage, cut):
                     return cut
     return None
+
+
+def _in_turn(stage: Stage, both: Cut, turn: int) -> Cut:
+    """Return an end of each of two components: the one that hangs on least, of either in turn."""
+    one, two = both
+    weak, strong = turn // 2, -1
+    turns = (weak, strong) if turn % 2 else (strong, weak)
+    return 1 << stage.weakest(one, turns[0]), 1 << stage.weakest(two, turns[1])
 
 
 def locate(stage: Stage) -> Cut | None:

@@ -62,6 +62,7 @@ class Stage(AnyStage):
         self.dropped: set[tuple[int, int]] = set()
         # Per end, those that read open to it: when they were last touched; in bunches.
         self._open_last, self._open_bunched = [0] * size, [0] * size
+        self._times_closed = [0] * size
         # What read open since the components are as they are; how much of it is counted, and what
         # it told, per list of components.
         self.news: list[tuple[int, int]] = []
@@ -107,6 +108,7 @@ class Stage(AnyStage):
         for one, two in (touch.pair, touch.pair[::-1]):
             others = self._open_last[one] & ~(1 << two)
             self._open_last[one] = others | (touch.verdict == "open") << two
+            self._times_closed[one] += touch.verdict == "closed"
         self._take(touch)
         if self._contradicts_itself(touch.pair):
             self.dropped.add(touch.pair)
@@ -128,6 +130,14 @@ class Stage(AnyStage):
     def component(self, end: int) -> int:
         """Return all ends that have read closed to `end`, itself included."""
         return self._members[self._label[end]]
+
+    def weakest(self, members: int, turn: int) -> int:
+        """Return that one of `members` whose turn it is: those come first that read closed least.
+
+        What hangs on one closed reading is in the wrong component, if any is.
+        """
+        ends = sorted(bits(members), key=lambda end: (self._times_closed[end], end))
+        return ends[turn % len(ends)]
 
     def components(self, glue: Iterable[int] = ()) -> list[int]:
         """Return the components, lowest end first; `glue` names ends known to touch."""
