@@ -120,11 +120,12 @@ def _doubted(ringing: Ringout, result: Result) -> bool:
     return once or bool(ringing.contradictions() or result.questions)
 
 
-@pytest.mark.parametrize("seed", [4_001_389, 5_000_047])
+@pytest.mark.parametrize("seed", [4_001_389, 5_000_047, 500_717])
 def test_no_wrong_match_is_sure_in_bundles_that_once_had_one(seed: int) -> None:
     """A contact that comes and goes confirmed one in a check; and colours that would have changed.
 
-    They were found among 3,500 others.
+    Or two ends were exchanged by a contact that nearly always held. They were found among some
+    thousand others each.
     """
     wires = hard_wires(seed, most=40, mishap="none" if seed < 5_000_000 else None)
     result, _ = rung_out(wires)

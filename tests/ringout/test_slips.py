@@ -14,6 +14,7 @@ from tests.drawing import HOURS, parts
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires
 from wiretrack.encoding import document
+from wiretrack.ringout.certainty import CONTRADICTED
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 
@@ -143,6 +144,24 @@ def test_a_wrong_end_twisted_is_named_where_the_readings_contradict(way: str, se
             assert " was twisted " in line or " changed places " in line
     assert contradicted >= len(seeds) // 4
     assert named >= 0.75 * contradicted, (named, contradicted)
+
+
+@pytest.mark.parametrize(("way", "when"), [("moved", 0), ("exchanged", 0), ("exchanged", 1)])
+@pytest.mark.parametrize("seeds", parts(8, 40 if HOURS else 72, 20), ids=str)
+def test_where_one_wrong_twist_contradicts_all_others_they_match_the_wires(
+    way: str, when: int, seeds: range
+) -> None:
+    """Of two twists that contradict, none is believed; of three, the two that agree are."""
+    matched = of = 0
+    for seed in seeds:
+        wires = slipped(seed, way, when, most=10)
+        result, _ = run(wires)
+        whys = {match.why for match in result.matches}
+        if whys <= {CONTRADICTED}:
+            assert all(wires.mate[match.near] == match.far for match in result.matches), seed
+            assert not any(match.sure for match in result.matches)
+            matched, of = matched + len(result.matches), of + len(wires.mate)
+    assert matched >= 0.75 * of > 0, (matched, of)
 
 
 @pytest.mark.parametrize("seeds", parts(20, 300, 100), ids=str)
