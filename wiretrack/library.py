@@ -315,7 +315,7 @@ class OpenSite(KnownSite):
         from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 
         order = PrintOrder(stock=stock, out=Path(out))
-        return self._after(print_wanted(self.registry, Wanted(what=what), order))
+        return self._after(print_wanted(self.registry, Wanted(what=what), order, who=self.who))
 
     def ring_out(self, pull: str, near: str, far: str, **gear: Any) -> Ringing:
         """Begin a ring-out, or go on with it: ``next_step()``, then ``answer(step, answer)``.

@@ -123,7 +123,7 @@ def test_readings_and_labels_are_told_with_what_they_are_of(site: OpenSite, tmp_
     printed, read, _ = site.history(L1)
     assert (read.what, read.code, read.action, read.change) == ("reading", TAG, "added", change)
     assert read.fields["value"] == (None, reading.value)
-    assert (printed.what, printed.action) == ("label", "printed")
+    assert (printed.what, printed.action, printed.by) == ("label", "printed", "Mira")
     assert set(printed.fields) == {"from", "to"}
     assert site.history("PUMP")[0] == printed
     assert site.history("W1") == site.history("W1", limit=1)

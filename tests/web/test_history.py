@@ -101,7 +101,7 @@ def test_a_button_is_offered_where_a_change_can_be_taken_back_else_what_works(
     assert "label printed" in printed[0]
     assert "continuity" in read[0]
     assert printed[1] == read[1] == ""
-    assert ("fault search PUMP added", "Open the search") in shown("/history/circuit/PUMP")
+    assert ("search on PUMP begun", "Open the search") in shown("/history/circuit/PUMP")
     assert 'href="/searches/PUMP"' in client.get("/history/circuit/PUMP").text
 
 

@@ -118,7 +118,7 @@ def print_labels(site: OpenSite, /, wanted: Wanted, **order: Any) -> Answer:
     from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 
     told = None if wants_json() else _say_no_address
-    done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told)
+    done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told, who=site.who)
     then = ("placed", wanted.what or "WHAT") if done.noted or done.waiting else None
     return Answer(done, lambda: _show_printed(done), then=then)
 

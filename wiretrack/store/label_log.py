@@ -20,9 +20,11 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 
-def add_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) -> None:
+def add_prints(
+    registry: Registry, prints: Iterable[Mapping[str, Any]], *, who: str | None = None
+) -> None:
     """Note printed labels: rows with tag, end, form, stock, legend (a mapping) and file."""
-    with registry.write() as db:
+    with registry.write(who) as db:
         for item in prints:
             row = {
                 "id": new_id(),

@@ -109,9 +109,11 @@ def build_demo(folder: Path) -> Demo:
         logged = [DemoTest(log_reading(registry, text, who=WHO), test) for text, test in texts]
         next(stage)
         pull = Labels(what=meter["ringout"]["pull"])
-        sheet = print_wanted(registry, pull, PrintOrder(stock=SHEET_STOCK, out=made[1]))
+        sheet = print_wanted(registry, pull, PrintOrder(stock=SHEET_STOCK, out=made[1]), who=WHO)
         first = Labels(what=ringout.result.matches[0].near)
-        picture = print_wanted(registry, first, PrintOrder(stock=PICTURE_STOCK, out=made[2]))
+        picture = print_wanted(
+            registry, first, PrintOrder(stock=PICTURE_STOCK, out=made[2]), who=WHO
+        )
         next(stage)
         report = write_report(registry, None, made[3], by=WHO)
         return Demo(
@@ -142,18 +144,18 @@ def _wanted(facts: dict[str, Any]) -> Wanted:
 
 
 def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
-    ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
+    ringing, meter = Ringing.begin(registry, _wanted(facts), who=WHO), DemoMeter(facts)
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(step))
+        ringing.answer(step, meter.answer(step), who=WHO)
     return RungOut(ringing.finish(WHO), facts["pull"], facts["near"], facts["far"])
 
 
 def _begin(registry: Registry, facts: dict[str, Any]) -> Wanted:
     """Begin a ring-out and stop while it runs, as people do."""
     wanted, meter = _wanted(facts), DemoMeter(facts)
-    ringing, touches = Ringing.begin(registry, wanted), 0
+    ringing, touches = Ringing.begin(registry, wanted, who=WHO), 0
     while touches < 3 and not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(step))
+        ringing.answer(step, meter.answer(step), who=WHO)
         touches += step.is_touch
     return wanted
 

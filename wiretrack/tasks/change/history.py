@@ -37,6 +37,7 @@ _NOUNS = {table: noun for noun, table in TABLE_OF.items()} | {"site": "site"}
 _NOTES = {"notes": "note", "attachments": "attachment"}
 _LABELS = ("label_prints", "placed_labels")
 _TOLD = {*NOTED_TABLES, "procedures"}
+_WORK = {"ringout": "ring-out of", "fault_search": "search on"}
 _LOGGED = ("reading", "same", *_NOTES.values())
 _NAMES = ("tag", "code")
 _MOST_WORDS = 200  # of one value
@@ -87,6 +88,8 @@ class Touched:
             told = (f"{_plain(key)} {self._said(key, old)} → {self._said(key, new)}"
                     for key, (old, new) in self.fields.items())  # fmt: skip
             return f"{self.code}: {', '.join(told)}"
+        if self.what in _WORK:
+            return f"{_WORK[self.what]} {self.code} {self.action.replace('added', 'begun')}"
         name = self.what if self.what == "site" else f"{self.what.replace('_', ' ')} {self.code}"
         return f"{name} {self.action}{f' with {self.file}' if self.file else ''}"
 

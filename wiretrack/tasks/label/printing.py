@@ -193,6 +193,7 @@ def print_wanted(
     order: PrintOrder,
     *,
     no_address: Callable[[], None] | None = None,
+    who: str | None = None,
 ) -> LabelsPrinted:
     """Print the labels and note those of conductors' ends as printed; return what was done.
 
@@ -230,7 +231,7 @@ def print_wanted(
         pages=printed.pages,
         proofread=printed.proofread,
         smallest_letter_mm=round(printed.smallest_letter_mm, 2),
-        noted=_note(registry, found, printed, order),
+        noted=_note(registry, found, printed, order, who),
         job=job,
     )
 
@@ -240,7 +241,10 @@ def _draw(found: Sequence[Subject], stock: Stock, out: Path, order: PrintOrder) 
     return print_labels(steps(found, "labels"), stock, out, order, workers)
 
 
-def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order: PrintOrder) -> int:
+def _note(
+    registry: Registry, found: Sequence[Subject], printed: Printed, order: PrintOrder,
+    who: str | None,
+) -> int:  # fmt: skip
     """Note conductors' labels and return their number.
 
     Numbers, cards, strips, plates and markings belong to no end.
@@ -258,7 +262,7 @@ def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order:
         if isinstance(subject, LabelSubject)
     ]
     if rows:
-        label_log.add_prints(registry, rows)
+        label_log.add_prints(registry, rows, who=who)
     return len(rows)
 
 
