@@ -75,6 +75,13 @@ def test_a_terminal_folds_an_error_between_words_and_keeps_its_command_whole(db:
     assert any("NOWHERE-THAT-IS" in line for line in lines)
 
 
+def test_on_a_narrow_terminal_what_to_do_next_is_a_line_of_its_own(db: Path) -> None:
+    with at_a_terminal("--db", str(db), "trace", L1, columns=40) as terminal:
+        terminal.ends()
+    *_, what, command = terminal.shown.splitlines()
+    assert (what, command) == ("it:", f"wiretrack --db {db} isolate {L1}")
+
+
 def test_from_an_empty_registry_to_the_report_each_line_leads_on(
     db: Path, tmp_path: Path, wiretrack: Wiretrack
 ) -> None:

@@ -121,8 +121,13 @@ def say(*lines: str, style: str = "") -> None:
 
 
 def to_be_copied(line: str, style: str = "") -> None:
-    """Write a line that ends in a command, whole: the terminal folds it, and a copy doesn't."""
-    write([console().styled(_plain(line), style)])
+    """Write a line that ends in a command, whole: the terminal folds it, and a copy doesn't.
+
+    A terminal has it on a line of its own where it is narrow.
+    """
+    target, line = console(), _plain(line)
+    told = sentences(line, target.width) if target.is_terminal else [line]
+    write((target.styled(each, style) for each in told), target)
 
 
 def heading(title: str, *details: str) -> None:

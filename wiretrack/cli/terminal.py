@@ -24,6 +24,7 @@ _UNIT = r"(?:[µmkMG]?[ΩVAW]|k?m|mm[²2]?|ft|°C?|%|AWG|kcmil)(?![\w²])"
 _WORD = pattern(rf"\s*(?:[-+±~≤≥>(]*\d[\d.,/]* {_UNIT}\S*|\S+)\s*")
 
 _COMMAND = pattern(r": (?:wiretrack|sha256sum) ")
+_AT_THE_END = pattern(r"(.*:) ((?:(?!: ).)*\b(?:wiretrack|sha256sum) .*)")
 _BEFORE_COMMAND = pattern(r"(?<=[.?]) (?=[^.:]*: (?:wiretrack|sha256sum) )")
 
 
@@ -97,16 +98,23 @@ def folded(text: str, width: int) -> list[str]:
 
 
 def sentences(text: str, width: int) -> list[str]:
-    """Return a text as lines; a sentence that ends in a command is one, so that it can be copied.
+    """Return a text as lines; a command that ends a sentence is whole, so that it can be copied.
 
-    >>> sentences("error: Not there at all. See: wiretrack list --all", 20)
-    ['error: Not there at ', 'all.', 'See: wiretrack list --all']
+    Where it has no room beside what it is for, it is a line of its own.
+
+    >>> sentences("error: Not there at all. See: wiretrack list", 20)
+    ['error: Not there at ', 'all.', 'See: wiretrack list']
+    >>> sentences("Next, look at it: wiretrack show PMP-001G", 24)
+    ['Next, look at it:', 'wiretrack show PMP-001G']
     """
     if cells(text) <= width:
         return [text]
     lines = list[str]()
     for part in _BEFORE_COMMAND.split(text):
-        lines += [part] if _COMMAND.search(part) else folded(part, width)
+        if cells(part) > width and (found := _AT_THE_END.fullmatch(part)):
+            lines += [*folded(found[1], width), found[2]]
+        else:
+            lines += [part] if _COMMAND.search(part) else folded(part, width)
     return lines
 
 
