@@ -222,3 +222,20 @@ def test_who_names_a_record_that_is_not_there_is_told_before_anything_is_asked(d
     ) as terminal:
         terminal.sees("No pull is called 'P11'")
         assert terminal.ends() == 2
+
+
+def test_a_kind_is_asked_for_until_it_is_one_and_boxes_are_listed_and_not_offered_twice(
+    db: Path,
+) -> None:
+    with at_a_terminal("--db", str(db), "add") as terminal:
+        terminal.sees("Kinds: conductor, circuit, enclosure,")
+        terminal.answers("Kind: ", "thing")
+        terminal.sees("'thing' is no kind of record.")
+        terminal.answers("Kind: ", "raceway")
+        terminal.answers("Code: ", "W9")
+        terminal.answers("From: ", "NOWHERE")
+        terminal.sees("There are: MDB, PH1.")
+        terminal.answers("From: ", "MDB")
+        terminal.answers("To: ", "PH1")
+        terminal.answers("(Y/n): ", "y")
+        assert terminal.ends() == 0

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE
+from tests.terminal import at_a_terminal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -159,3 +160,17 @@ def test_load_takes_and_tells_what_was_not_known_of_the_site(
     refused = wiretrack("load", file)
     assert refused.status == 2
     assert "ambient_max is '45 C' in the registry, '30 C' in the file" in refused.err
+
+
+def test_at_a_terminal_where_the_end_goes_is_asked_for_once_wire_and_box_are_known(
+    db: Path, wiretrack: Wiretrack
+) -> None:
+    with at_a_terminal("--db", str(db), "land", L1, "MDBB") as terminal:
+        assert terminal.ends() == 2
+        assert "Terminal" not in terminal.shown
+    for word, now in (("capped", (None, "capped")), ("X1:4", ("X1:4", "landed"))):
+        with at_a_terminal("--db", str(db), "land", L1, "PH1") as terminal:
+            terminal.answers("Terminal, or capped, or loose: ", word)
+            assert terminal.ends() == 0
+        assert _end(wiretrack, L1) == now
+    assert "Give --terminal, or" in wiretrack("land", L1, "PH1").err

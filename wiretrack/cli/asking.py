@@ -17,7 +17,7 @@ from wiretrack import state
 from wiretrack.cli.output import console, say
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
-from wiretrack.plain import safe
+from wiretrack.plain import few, safe
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 D = TypeVar("D")
 _ANSWERS = "answers"
+_MOST = 12  # choices that are listed
 ROOM = 16  # columns that an answer needs beside its question
 
 
@@ -50,10 +51,13 @@ def ask(
     default: D | None = None,
     choices: Sequence[str] = (),
     last: tuple[Path, str] | None = None,
+    *,
+    listed: bool = False,
 ) -> T | D:
     """Return what `parse` makes of the answer; a wrong one gets its line and the question again.
 
-    `question` is a few words, without a colon; the Tab key completes `choices`. `parse` raises
+    `question` is a few words, without a colon; the Tab key completes `choices`, of which the first
+    are `listed` for a wrong answer that names none of them. `parse` raises
     `BadInputError` for what can't be; where that has two `choices`, which of them was meant is
     asked. `default` is what Enter alone answers, shown in brackets: ``""`` where it may stay
     unknown; without one an answer is needed. What was answered `last` in a registry to a
@@ -75,7 +79,9 @@ def ask(
                 return answer
             say("An answer is needed. Ctrl-C stops.", style="red")
         except BadInputError as error:
-            say(told(error), style="red")
+            say(why := told(error), style="red")
+            if listed and choices and not any(each in why for each in choices):
+                say(f"There are: {few(choices, _MOST)}.")
             if meant := getattr(error, "choices", ()):
                 return parse(choose("Which is it", meant))
 

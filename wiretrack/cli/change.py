@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.asking import StoppedError, can_ask, confirm
+from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.command import Command
 from wiretrack.cli.options import (
     Answer,
@@ -27,7 +27,7 @@ from wiretrack.cli.output import cautions, facts, few, length, records, say, tab
 from wiretrack.days import day
 from wiretrack.electrical.limits import METALS
 from wiretrack.electrical.quantity_text import shown
-from wiretrack.errors import AskedError
+from wiretrack.errors import AskedError, BadInputError
 from wiretrack.manner import words
 from wiretrack.model.entities import Conductor
 from wiretrack.model.kinds import METAL
@@ -74,6 +74,13 @@ def land(
     def landed(sure: Sure) -> EndNow:
         if take_back:
             return landing.take_back(site.registry, tag, end["enclosure"], who=site.who, sure=sure)
+        try:
+            return landing.land(site.registry, tag, End(**end), who=site.who, sure=sure)
+        except BadInputError as error:
+            if error.field != "terminal" or end["terminal"] or end["state"] or not can_ask():
+                raise
+        word: str = ask("Terminal, or capped, or loose")
+        end["state" if word in ("capped", "loose") else "terminal"] = word
         return landing.land(site.registry, tag, End(**end), who=site.who, sure=sure)
 
     now = confirmed(landed, landing.Sure(new_terminal=new_terminal, anyway=anyway))

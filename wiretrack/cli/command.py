@@ -147,6 +147,7 @@ def _asked(ctx: click.Context, param: click.Parameter) -> Any:
     from wiretrack.cli.completing import named_kinds, words_of
     from wiretrack.cli.output import say, to_be_copied
     from wiretrack.errors import BadInputError
+    from wiretrack.tasks.describe.adding import Addition
 
     def _parse(text: str) -> str:
         try:
@@ -155,6 +156,8 @@ def _asked(ctx: click.Context, param: click.Parameter) -> Any:
             raise BadInputError(error.message) from None
         if only_shipped and text not in choices:
             raise BadInputError(f"No label stock is called '{text}'.", "Type one of the list.")
+        if name == "kind" and words:
+            assert Addition(kind=text).of  # refuses what is none
         return text
 
     name, words = str(param.name), words_of(param)
@@ -165,6 +168,8 @@ def _asked(ctx: click.Context, param: click.Parameter) -> Any:
     if name == "stock" and answered(*last) not in choices:  # nobody knows their names by heart
         say(f"Label stocks: {', '.join(choices)}.")
         to_be_copied("What each is: wiretrack label stocks", "dim")
+    if name == "kind":
+        say(f"Kinds: {', '.join(choices)}.")
     answer = ask(question, _parse, choices=choices, last=last)
     return [answer] if param.nargs < 0 else answer
 

@@ -47,8 +47,8 @@ def teach(command: click.Command) -> None:
 def words_of(param: click.Parameter) -> Words | None:
     """Return what gives the words that a parameter may be, if that is known."""
     name = str(param.name)
-    if name in ("stock", "fields"):
-        return _stocks if name == "stock" else _fields
+    if name in _OTHERS and not isinstance(param.type, click.Choice):
+        return _OTHERS[name]
     kinds = named_kinds(name)
     if kinds is None or isinstance(param.type, click.Choice | click.Path):
         return None
@@ -90,6 +90,12 @@ def _stocks(_: click.Context, begun: str) -> Iterator[tuple[str, str]]:
     for name, stock in shipped_stocks().items():
         if name.startswith(begun):
             yield name, stock.form
+
+
+def _kinds(_: click.Context, begun: str) -> Iterator[tuple[str, str]]:
+    from wiretrack.tasks.describe.entering import BY_NOUN
+
+    yield from ((noun, "") for noun in BY_NOUN if noun.startswith(begun))
 
 
 def _fields(ctx: click.Context, begun: str) -> Iterator[tuple[str, str]]:
@@ -151,3 +157,6 @@ def _allowed(kind: Kind) -> Iterator[str]:
 
     known: Any = {k.COLOUR: colour_codes(), k.METAL: METALS}.get(kind, kind.words)
     yield from map(str, ("true", "false") if kind.is_truth else known)
+
+
+_OTHERS: dict[str, Words] = {"stock": _stocks, "fields": _fields, "kind": _kinds}

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
+from wiretrack.cli.asking import StoppedError, answered, ask, can_ask, confirm
 from wiretrack.cli.change import show_due
 from wiretrack.cli.command import Command
 from wiretrack.cli.describe import as_read, show_changed
@@ -113,8 +113,9 @@ def _asked(site: OpenSite, wanted: Addition) -> Addition:
         choices = [*map(str, fact.kind.words), *adding.codes_of(site.registry, fact)]
         example = f", like {told}" if (told := adding.example_of(fact)) else ""
         last = (site.registry.path, "box" if fact.refers == "enclosures" else fact.key)
+        offered = last if answered(*last) not in wanted.fields.values() else None  # no box twice
         question = f"{fact.words.capitalize()}{example}"
-        answer = ask(question, _parse, choices=choices, last=last)
+        answer = ask(question, _parse, choices=choices, last=offered, listed=True)
         wanted = replace(wanted, fields={**wanted.fields, fact.key: answer})
     if lacking:
         told = ", ".join(f"{key} {value}" for key, value in wanted.fields.items())

@@ -61,12 +61,13 @@ def land(
     enclosure, typed = _place_of(registry, end)
     terminal = check_code("The terminal", typed)
     state = end.state or ("landed" if terminal else None)
+    conductor, side, here, there = _end_in(registry, tag, enclosure)
     if state not in END_STATES or (state == "landed") != bool(terminal):
         raise BadInputError(
             "An end is landed on a terminal, or capped or loose without one.",
             Hint("Give {terminal}, or {capped}, or {loose}."),
+            field="terminal",
         )
-    conductor, side, here, there = _end_in(registry, tag, enclosure)
     made, name = False, str(conductor.tag)
     if terminal is not None:
         point = Point(here.enclosure, terminal)
