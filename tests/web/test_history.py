@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from tests.pump import L1
@@ -51,6 +52,7 @@ def test_a_record_leads_to_its_history_and_a_change_is_taken_back_there(
     page = client.get(PAGE).text
     assert "to state unknown → capped" in page
     assert "by Mira" in page
+    assert re.search(r">\d{4}-\d\d-\d\d \d\d:\d\d</time>", page)  # no seconds: 320 px wide it broke
     assert post(client, change=change)[0] == 303
     assert state(db) is None
     newest = client.get(PAGE).text.partition("<main")[2].split("<h2>")[1]
@@ -129,3 +131,9 @@ def test_any_kind_of_record_has_one_and_others_are_not_found(app: Flask) -> None
     for what in ("circuit/NOPE", "soup/PUMP", "circuit/MDB"):
         assert client.get(f"/history/{what}").status_code == 404, what
     assert client.get("/history/circuit/PUMP?most=x").status_code == 200
+
+
+def test_what_is_not_found_is_said_once_and_how_to_go_on(app: Flask) -> None:
+    page = signed_in(app).get("/find?q=zzz").text
+    assert page.count("Nothing here") == 1
+    assert "Try fewer words" in page
