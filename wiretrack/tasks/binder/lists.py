@@ -164,7 +164,7 @@ def counts(points: Sequence[OpenPoint]) -> list[tuple[str, int]]:
 
 
 def _checks(book: Book) -> Iterator[tuple[str, str]]:
-    found = book.records.facts.findings
+    found = book.records.facts.judged.findings
     passed = Counter(row.rule for row in found if row.outcome == "pass")
     intro = ["The wiring rules of the site's code. Each record's page has its own in full."]
     if passed:
@@ -183,7 +183,7 @@ def _checks(book: Book) -> Iterator[tuple[str, str]]:
 
 
 def _markings(book: Book) -> Iterator[tuple[str, str]]:
-    found = book.records.facts.markings
+    found = book.records.facts.judged.markings
     rows = [
         [
             Link(book.addresses.page("subject", row.on), row.on),

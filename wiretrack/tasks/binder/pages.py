@@ -109,7 +109,7 @@ def _sections(book: Book, members: Iterable[Conductor]) -> Iterator[Section]:
             titles=" / ".join(filter(None, titles)),
             code=drawings.code_drawn(make_payload, c.tag, records.document.site.base_address),
             places={box.code: ", ".join(filter(None, (box.name, box.where))) for box in boxes},
-            findings=records.findings_of.get(str(c.tag), ()),
+            findings=records.facts.judged.findings_of.get(str(c.tag), ()),
             prints=records.prints_of.get(c.tag, ()),
             history=records.histories.get(c.id or "", ()),
         )
@@ -120,9 +120,9 @@ def circuit(book: Book, found: Circuit) -> Iterator[tuple[str, str]]:
     records, code = book.records, found.code
     members = sorted(found.conductors, key=lambda c: bool(c.retired_at))
     trees, left_out = drawings.circuit_trees(book.network, book.links.get(code, ()), code)
-    findings = [*records.findings_of.get(code, ())]
+    findings = [*records.facts.judged.findings_of.get(code, ())]
     for member in members:
-        rows = records.findings_of.get(str(member.tag), ())
+        rows = records.facts.judged.findings_of.get(str(member.tag), ())
         findings += [row for row in rows if row.outcome != "pass"]
     more = {
         "report": root_of("circuits/") + book.page_of("report", code),
@@ -182,8 +182,8 @@ def enclosure(book: Book, found: Enclosure) -> str:
             "code": drawings.code_drawn(make_box_payload, code, records.document.site.base_address),
             "names": {step.enclosure: records.enclosures[step.enclosure].name for step in way},
             "hazards": box_hazards([records.circuits[k] for k in used]) if used else (),
-            "markings": records.markings_on.get(code, ()),
-            "findings": records.findings_of.get(code, ()),
+            "markings": records.facts.judged.markings_on.get(code, ()),
+            "findings": records.facts.judged.findings_of.get(code, ()),
             "history": records.histories.get(found.id or "", ()),
         },
     )
@@ -201,8 +201,8 @@ def raceway(book: Book, found: Raceway) -> str:
         retired=(),
         more={
             "pulls": [pull.code for pull in found.pulls],
-            "findings": records.findings_of.get(found.code, ()),
-            "markings": records.markings_on.get(found.code, ()),
+            "findings": records.facts.judged.findings_of.get(found.code, ()),
+            "markings": records.facts.judged.markings_on.get(found.code, ()),
             "history": records.histories.get(found.id or "", ()),
         },
     )

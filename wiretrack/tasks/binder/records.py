@@ -8,23 +8,21 @@ lines of the search travel as one text within a call; it takes them apart in the
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from collections.abc import Mapping
 from itertools import islice
 from operator import attrgetter
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from wiretrack.days import day
 from wiretrack.late import cached_property, dataclass
 from wiretrack.plain import one_line
 from wiretrack.tasks.change.history import by_record
 from wiretrack.tasks.report.punchlist import in_order
+from wiretrack.tasks.report.report_facts import grouped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.electrical.findings import Finding
-    from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.entities import Conductor, Reading
     from wiretrack.model.parts import Device, Terminal
     from wiretrack.render.binder.render import Addresses
@@ -32,8 +30,6 @@ if TYPE_CHECKING:
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.report_facts import ReportFacts
 
-K = TypeVar("K")
-T = TypeVar("T")
 Row = Mapping[str, object]  # of a log, as a dump has it
 
 
@@ -72,7 +68,7 @@ class SiteRecords:
     def own(self) -> Mapping[tuple[str, str], list[Conductor]]:
         """The conductors whose records stand with each circuit, or box of spares, retired last."""
         found = sorted(self.document.conductors, key=lambda c: bool(c.retired_at))
-        return _grouped(
+        return grouped(
             (("circuit", c.circuits[0]) if c.circuits else ("spare", c.from_end.enclosure), c)
             for c in found
         )
@@ -80,7 +76,7 @@ class SiteRecords:
     @cached_property
     def in_raceway(self) -> Mapping[str, list[Conductor]]:
         """The conductors that run through each raceway."""
-        return _grouped((code, c) for c in self.document.conductors for code in c.route.raceways)
+        return grouped((code, c) for c in self.document.conductors for code in c.route.raceways)
 
     @cached_property
     def open_points(self) -> list[OpenPoint]:
@@ -88,39 +84,22 @@ class SiteRecords:
         return in_order(row for rows in self.facts.open_points.values() for row in rows)
 
     @cached_property
-    def findings_of(self) -> Mapping[str, list[Finding]]:
-        """What the wiring rules say of each subject."""
-        return _grouped((row.subject, row) for row in self.facts.findings)
-
-    @cached_property
-    def markings_on(self) -> Mapping[str, list[Marking]]:
-        """The markings of each raceway and box."""
-        return _grouped((row.on, row) for row in self.facts.markings)
-
-    @cached_property
     def prints_of(self) -> Mapping[str, list[Row]]:
         """The print log of each conductor."""
-        return _grouped((str(row["tag"]), row) for row in self._rest("label_prints"))
+        return grouped((str(row["tag"]), row) for row in self._rest("label_prints"))
 
     @cached_property
     def ringouts_of(self) -> Mapping[str, list[Row]]:
         """The ring-outs of each pull, the latest last."""
-        return _grouped((str(row["pull"]), row) for row in self._rest("ringouts"))
+        return grouped((str(row["pull"]), row) for row in self._rest("ringouts"))
 
     @cached_property
     def searches_of(self) -> Mapping[str, list[Row]]:
         """The guided searches for a fault of each circuit."""
-        return _grouped((str(row["circuit"]), row) for row in self._rest("fault_searches"))
+        return grouped((str(row["circuit"]), row) for row in self._rest("fault_searches"))
 
     def _rest(self, table: str) -> Iterable[Row]:
         return self.document.rest.get(table, ())
-
-
-def _grouped(pairs: Iterable[tuple[K, T]]) -> Mapping[K, list[T]]:
-    found: defaultdict[K, list[T]] = defaultdict(list)
-    for key, value in pairs:
-        found[key].append(value)
-    return dict(found)
 
 
 def entries(records: SiteRecords, addresses: Addresses) -> Iterator[Entry]:

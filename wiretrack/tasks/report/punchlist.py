@@ -68,12 +68,17 @@ class PunchPart:
     next: int | None = None
 
 
-def punch_list(registry: Registry, what: str | None = None) -> list[OpenPoint]:
-    """Return what is open on the site, or about a conductor, circuit, pull, raceway or box."""
+def punch_list(
+    registry: Registry, what: str | None = None, site: Site | None = None
+) -> list[OpenPoint]:
+    """Return what is open on the site, or about a conductor, circuit, pull, raceway or box.
+
+    A `site` of the registry that has much of it already isn't read again.
+    """
     if what is None:
-        return _open(registry, None)
+        return _open(registry, None, site)
     named = resolve(registry, what)
-    return open_points_about(registry, named.what, named.code)
+    return open_points_about(registry, named.what, named.code, site)
 
 
 def open_points_about(

@@ -244,17 +244,13 @@ def _judged(
 ) -> tuple[list[Finding], list[Marking]]:
     """Return findings and markings: of one circuit's conductors, raceways and their boxes."""
     if code is None:
-        return facts.findings, facts.markings
+        return facts.judged.findings, facts.judged.markings
     raceways = {raceway for c in circuits for way in c.routes for raceway in way.raceways}
     found = facts.site.find(Raceway, "code", [*raceways])
     boxes = {box for r in found for box in (r.from_enclosure, r.to_enclosure)}
-    findings, markings = facts.judged(code, boxes)
     subjects = {code, facts.site.facts.code or "site", *raceways}
     subjects |= {str(conductor.tag) for conductor in _members(circuits)}
-    return (
-        [row for row in findings if row.subject in subjects],
-        [row for row in markings if row.on in raceways | boxes],
-    )
+    return facts.judged_with(code, boxes).about(subjects, raceways | boxes)
 
 
 def _ringouts(

@@ -6,7 +6,7 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from wiretrack.electrical.checks import check_document, markings_of, part_of
 from wiretrack.electrical.strings import voc_stc_v
@@ -38,7 +38,7 @@ from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.report.punchlist import open_points_about, punch_list
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
@@ -47,6 +47,38 @@ if TYPE_CHECKING:
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.report.punchlist import OpenPoint
+
+K = TypeVar("K")
+T = TypeVar("T")
+
+
+class Judged:
+    """What the wiring rules say of a site or a part of it, and the markings that it needs."""
+
+    def __init__(self, part: SiteDocument) -> None:
+        self.findings, self.markings = check_document(part), markings_of(part)
+        self.findings_of = grouped((row.subject, row) for row in self.findings)
+        self.markings_on = grouped((row.on, row) for row in self.markings)
+        self._order = {id(row): n for n, row in enumerate((*self.findings, *self.markings))}
+
+    def about(
+        self, subjects: Collection[str], places: Collection[str]
+    ) -> tuple[list[Finding], list[Marking]]:
+        """Return the findings of some subjects and the markings of some places, in their order."""
+        findings = (row for one in subjects for row in self.findings_of.get(one, ()))
+        markings = (row for one in places for row in self.markings_on.get(one, ()))
+        return sorted(findings, key=self._place), sorted(markings, key=self._place)
+
+    def _place(self, row: Finding | Marking) -> int:
+        return self._order[id(row)]
+
+
+def grouped(pairs: Iterable[tuple[K, T]]) -> Mapping[K, list[T]]:
+    """Return what comes with each key, in order."""
+    found: defaultdict[K, list[T]] = defaultdict(list)
+    for key, value in pairs:
+        found[key].append(value)
+    return dict(found)
 
 
 class ReportFacts:
@@ -95,26 +127,16 @@ class ReportFacts:
 
     @cached_property
     def _open(self) -> dict[OpenPoint, int]:
-        return {row: number for number, row in enumerate(punch_list(self.registry))}
+        return {row: number for number, row in enumerate(punch_list(self.registry, site=self.site))}
 
     @cached_property
-    def findings(self) -> list[Finding]:
+    def judged(self) -> Judged:
         """What the wiring rules say of the whole site."""
-        return self.judged(None, ())[0]
+        return Judged(part_of(self.site, None))
 
-    @cached_property
-    def markings(self) -> list[Marking]:
-        """Every marking that the site's code demands."""
-        return self.judged(None, ())[1]
-
-    def judged(
-        self, circuit: str | None, boxes: Iterable[str]
-    ) -> tuple[list[Finding], list[Marking]]:
-        """Return findings and markings of all that must be seen to judge a circuit and boxes."""
-        if circuit is not None and self.whole:
-            return self.findings, self.markings
-        part = part_of(self.site, circuit, *boxes)
-        return check_document(part), markings_of(part)
+    def judged_with(self, circuit: str, boxes: Iterable[str]) -> Judged:
+        """Return what the rules say of all that must be seen to judge a circuit and boxes."""
+        return self.judged if self.whole else Judged(part_of(self.site, circuit, *boxes))
 
     def ringout(self, pull: str) -> RingoutRecord | None:
         """Return the record of a pull's latest ring-out if that is finished."""
