@@ -7,12 +7,13 @@ Each face has a ``base.html`` of its own, which the templates extend, and gives 
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from jinja2 import Environment
-from markupsafe import Markup
+from jinja2.compiler import CodeGenerator
+from markupsafe import Markup, escape
 
 from wiretrack.days import day, minute, moment
 from wiretrack.electrical.colours import colour_parts
@@ -31,6 +32,9 @@ from wiretrack.render.route import route_drawn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from jinja2.compiler import Frame
+    from jinja2.nodes import Expr
 
     from wiretrack.model.entity import Attachment
 
@@ -59,8 +63,35 @@ class Face(Protocol):
         """Return the address of the page of a record; `None` where it has none."""
 
 
+class _AtOnce(CodeGenerator):
+    """Has what is shown made harmless and escaped in one call, where Jinja has two.
+
+    Should Jinja call these methods no more, templates show the same by its own two.
+    """
+
+    def _output_child_pre(self, node: Expr, frame: Frame, finalize: Any) -> None:
+        if frame.eval_ctx.autoescape is True and not frame.eval_ctx.volatile:
+            self.write("environment.escaped(")
+        else:
+            super()._output_child_pre(node, frame, finalize)
+
+    def _output_child_post(self, node: Expr, frame: Frame, finalize: Any) -> None:
+        if frame.eval_ctx.autoescape is True and not frame.eval_ctx.volatile:
+            self.write(")")
+        else:
+            super()._output_child_post(node, frame, finalize)
+
+
 class RecordsFirst(Environment):
     """Templates that look a name up in a record before among a dictionary's methods."""
+
+    code_generator_class = _AtOnce
+
+    def escaped(self, value: object) -> str:
+        """Return what a template shows of a value, as markup."""
+        if type(value) is str:
+            return _escaped(value)
+        return escape(self.finalize(value) if self.finalize else value)
 
     def getattr(self, obj: Any, attribute: str) -> Any:
         """Return what `obj.attribute` means in a template."""
@@ -103,6 +134,11 @@ def _harmless(unknown: str, value: object) -> object:
     if value is None:
         return unknown
     return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+@lru_cache(maxsize=4096)
+def _escaped(text: str) -> Markup:
+    return escape(safe(text))
 
 
 def drawing_markup(svg: str) -> Markup:
