@@ -3,6 +3,8 @@ from __future__ import annotations
 
 import string
 from itertools import product
+from random import Random
+from typing import Literal
 
 import pytest
 import qrcode
@@ -11,6 +13,7 @@ import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from qrcode.util import QRData
 
 from tests.drawing import each
 from wiretrack.errors import BadInputError, OutOfRangeError
@@ -127,6 +130,21 @@ def test_a_symbol_is_the_one_that_a_second_independent_encoder_makes(
     assert make_symbol(payload, version, level, mask).rows == tuple(
         bytes(dot == 0 for dot in row) for row in rows
     )
+
+
+@each(product(["WT:", "WT", "HTTP://192.168.1.20/", "http://è.example/"], ["7KQ2MBH", "abé~0:/"]))
+def test_a_symbol_that_follows_from_others_is_the_one_that_the_encoder_makes(
+    leading_to: str, letters: str
+) -> None:
+    drawn = Random(letters)
+    for _ in range(150):  # some 50 bits differ: the last hundred follow from the first
+        payload = leading_to + "".join(drawn.choices(letters, k=7))
+        code = qrcode.QRCode(5, qrcode.constants.ERROR_CORRECT_M, mask_pattern=2)
+        mode: Literal[2, 4] = 2 if set(payload) <= set(ALPHANUMERIC) else 4  # ISO/IEC 18004
+        code.add_data(QRData(payload.encode(), mode), optimize=0)
+        code.make(fit=False)
+        theirs = tuple(bytes(map(bool, row)) for row in code.modules)
+        assert make_symbol(payload, 5, "M", 2).rows == theirs, payload
 
 
 @pytest.mark.parametrize("payload", ["WT:7KQ2MBH", "HTTP://192.168.1.20:8080/7KQ2MBH"])

@@ -92,12 +92,51 @@ def make_symbol(payload: str, version: int, level: Level, mask: int | None = Non
         )
     if mask is not None and not 0 <= mask <= 7:
         raise OutOfRangeError("QR mask", mask, "", "0 to 7")
-    plain, masks = _modules(payload, version, level, 0, test=True), _masks(version, level)
+    alike = _alike(version, level, _is_alphanumeric(payload), len(payload.encode()))
+    plain, masks = alike.plain(payload), _masks(version, level)
     side = side_modules(version)
     if mask is None:
         mask = min(range(8), key=lambda n: _penalty(plain ^ masks[n][0], side))
     dots = f"{plain ^ masks[mask][1]:0{side * side}b}".translate(_MODULES).encode()
     return Symbol(version, level, tuple(dots[n : n + side] for n in range(0, len(dots), side)))
+
+
+class _Alike:
+    """The symbols of one size whose texts are in one mode and as long.
+
+    Error correction is linear: where the bits of a text are those of others, added modulo 2, so are
+    its modules. So after some fifty texts that differ in a tag there is nothing left to work out.
+    """
+
+    def __init__(self, version: int, level: Level) -> None:
+        self._size = version, level
+        self._known: dict[int, tuple[int, int]] = {}  # bits and modules, by the highest bit
+
+    def plain(self, payload: str) -> int:
+        """Return the modules of a text in a test, with mask 0."""
+        left, modules = _bits(payload), 0
+        while known := self._known.get(left.bit_length()):
+            left, modules = left ^ known[0], modules ^ known[1]
+        if left:
+            made = _modules(payload, *self._size, 0, test=True)
+            self._known[left.bit_length()] = left, made ^ modules
+            return made
+        return modules
+
+
+@cache
+def _alike(version: int, level: Level, alphanumeric: bool, length: int) -> _Alike:
+    return _Alike(version, level)
+
+
+def _bits(payload: str) -> int:
+    """Return the bits that stand for a text in a symbol, after a first one that all texts share."""
+    if not _is_alphanumeric(payload):
+        return int.from_bytes(b"\1" + payload.encode())
+    bits, values = 1, [*map(ALPHANUMERIC.index, payload)]
+    for high, low in zip(values[::2], values[1::2], strict=False):
+        bits = bits << 11 | 45 * high + low
+    return bits << 6 | values[-1] if len(values) % 2 else bits
 
 
 def _modules(payload: str, version: int, level: Level, mask: int, *, test: bool) -> int:
@@ -132,16 +171,19 @@ def _penalty(modules: int, side: int) -> int:
     Runs of five or more, blocks of two by two, what looks like a finder, and too much of a colour.
     """
     total, same_along = 10 * int(abs(modules.bit_count() / side**2 * 100 - 50) / 5), []
+    light = modules ^ ((1 << side**2) - 1)
     for step in (1, side):
         same = ~(modules ^ modules >> step) & _with_neighbours(side, step, 1)
         same_along.append(same)
         five = same & same >> step & same >> 2 * step & same >> 3 * step
         total += five.bit_count() + 2 * (five & ~(five << step)).bit_count()
-        for finder in ("10111010000", "00001011101"):
-            found = _with_neighbours(side, step, 10)
-            for place, dark in enumerate(finder):
-                found &= modules >> place * step if dark == "1" else ~(modules >> place * step)
-            total += 40 * found.bit_count()
+        finder = _with_neighbours(side, step, 6) & light >> step & light >> 5 * step
+        for place in (0, 2, 3, 4, 6):
+            finder &= modules >> place * step
+        four_light = light & light >> step & light >> 2 * step & light >> 3 * step
+        eleven = _with_neighbours(side, step, 10)
+        for found in (finder & four_light >> 7 * step, four_light & finder >> 4 * step):
+            total += 40 * (found & eleven).bit_count()
     across, down = same_along
     return total + 3 * (across & across >> side & down).bit_count()
 
