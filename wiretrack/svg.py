@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 NAMESPACE = "http://www.w3.org/2000/svg"
 INK, DIM, ALARM, LIT, PAPER = "#22313f", "#5d6d7a", "#b3261e", "#c2560c", "#ffffff"
@@ -41,27 +41,37 @@ def text(
     >>> text(1, 2, "<W1>", 11, "#000", text_anchor="middle")
     '<text x="1" y="2" font-size="11" fill="#000" text-anchor="middle">&lt;W1&gt;</text>'
     """
-    return f"<text {_said(x=x, y=y, font_size=size, fill=colour, **more)}>{escape(words)}</text>"
+    return (
+        f"<text x={_value(x)} y={_value(y)} font-size={_value(size)} fill={_value(colour)}"
+        f"{_said(more)}>{escape(words)}</text>"
+    )
 
 
 def path(d: str, colour: str, width: float = 2, **more: str | None) -> str:
     """Return a line along the path data `d`."""
-    return f"<path {_said(d=d, stroke=colour, stroke_width=width, fill='none', **more)}/>"
+    return (
+        f'<path d={quoteattr(d)} stroke={_value(colour)} stroke-width={_value(width)} fill="none"'
+        f"{_said(more)}/>"
+    )
 
 
 def shape(d: str, colour: str) -> str:
     """Return a filled shape with the outline `d`."""
-    return f"<path {_said(d=d, fill=colour)}/>"
+    return f"<path d={quoteattr(d)} fill={_value(colour)}/>"
 
 
 def rect(x: float, y: float, width: float, height: float, colour: str, **more: str | None) -> str:
     """Return a filled rectangle from its upper left corner."""
-    return f"<rect {_said(x=x, y=y, width=width, height=height, fill=colour, **more)}/>"
+    return (
+        f"<rect x={_value(x)} y={_value(y)} width={_value(width)} height={_value(height)}"
+        f" fill={_value(colour)}{_said(more)}/>"
+    )
 
 
 def circle(x: float, y: float, radius: float, colour: str, **more: str | None) -> str:
     """Return a filled circle round its middle."""
-    return f"<circle {_said(cx=x, cy=y, r=radius, fill=colour, **more)}/>"
+    place = f"cx={_value(x)} cy={_value(y)} r={_value(radius)}"
+    return f"<circle {place} fill={_value(colour)}{_said(more)}/>"
 
 
 def ring(x: float, y: float, radius: float, colour: str) -> str:
@@ -69,17 +79,13 @@ def ring(x: float, y: float, radius: float, colour: str) -> str:
     return circle(x, y, radius, "none", stroke=colour, stroke_width="2")
 
 
-def _said(**attributes: float | str | None) -> str:
-    """Return attributes as SVG writes them, numbers to a tenth of a unit; `None` is left out."""
-    return " ".join(
-        f"{name.replace('_', '-')}={_value(value)}"
-        for name, value in attributes.items()
-        if value is not None
-    )
+def _said(more: Mapping[str, str | None]) -> str:
+    """Return further attributes as SVG writes them, each after a space; `None` is left out."""
+    given = [(name, value) for name, value in more.items() if value is not None]
+    return "".join([f" {name.replace('_', '-')}={_value(value)}" for name, value in given])
 
 
+@lru_cache(maxsize=4096)  # drawings say the same again and again
 def _value(value: float | str) -> str:
-    return _quoted(value) if isinstance(value, str) else f'"{round(value, 1):g}"'
-
-
-_quoted = lru_cache(maxsize=4096)(quoteattr)
+    """Return the value of an attribute, a number to a tenth of a unit; never a zero below zero."""
+    return quoteattr(value) if isinstance(value, str) else f'"{round(value, 1) + 0.0:g}"'
