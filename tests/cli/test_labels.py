@@ -182,8 +182,8 @@ def test_a_short_label_stays_true_when_only_the_other_end_moves(
 
 def test_labels_whose_code_leads_elsewhere_are_due(wiretrack: Wiretrack, tmp_path: Path) -> None:
     out = ("--stock", FLAG, "--out", tmp_path / "l.pdf")
-    wiretrack("label", "print", L1, *out)
-    wiretrack("label", "print", L2, "--text-only", *out)
+    assert "4 codes read back; " in wiretrack("label", "print", L1, *out).out
+    assert "No QR code; " in wiretrack("label", "print", L2, "--text-only", *out).out
     land_far_ends(wiretrack)
     for tag in (L1, L2):
         wiretrack("label", "placed", tag)

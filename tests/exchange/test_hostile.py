@@ -51,6 +51,8 @@ CUT_OFF = "The file breaks off here. It looks cut off; fetch or write it again."
          " document."),
         ("{\"format\": \"Müller\"}".encode("latin-1"), "The file is not UTF-8: the byte 0xfc at"
          " offset 13. Save it as UTF-8."),
+        (b"SQLite format 3\0" + b"\xcd" * 84, "The file is a registry, not a site file. Merge it"
+         " instead."),
         ("{}".encode("utf-16"), "The file is not UTF-8: the byte 0xff at offset 0. Save it as"
          " UTF-8."),
         (b"[" * 100_000, "The file nests lists or objects too deeply. A site file has few levels."),

@@ -140,10 +140,10 @@ def _show_printed(done: LabelsPrinted) -> None:
             say(f"{counted(done.waiting, 'label')} printed before, not yet on.")
         return
     where = done.file or (done.job and f"Printer {done.job.printer}")
+    codes = f"{counted(done.proofread, 'code')} read back" if done.proofread else "No QR code"
     say(
         f"{where}: {counted(done.labels, 'label')} on {counted(done.pages, 'page')}.",
-        f"{counted(done.proofread, 'code')} read back; "
-        f"smallest letter {done.smallest_letter_mm} mm high.",
+        f"{codes}; smallest letter {done.smallest_letter_mm} mm high.",
     )
     told = {
         "done": "The job has left the spooler; look that all labels came out.",

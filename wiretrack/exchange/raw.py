@@ -168,6 +168,8 @@ def read_json(file: FilePath) -> RawSite:
     Raises `SiteFileError` if the file can't be read, isn't JSON, or isn't an object.
     """
     content = read_bytes(file)
+    if content.startswith(b"SQLite format 3\0"):
+        raise fatal(file, "", "The file is a registry, not a site file. Merge it instead.")
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

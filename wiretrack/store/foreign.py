@@ -83,7 +83,7 @@ def ours_in(db: sqlite3.Connection, tables: Iterable[str]) -> dict[str, list[str
 
 NAME_IT = Hint("Name the registry's file with {db}.")
 READ_ONLY_HINT = (
-    "It lies on a read-only medium, or the disk is full. Free some space, or copy it elsewhere."
+    "It or its folder is read-only, or the disk is full. Free some space, or copy it elsewhere."
 )
 
 
