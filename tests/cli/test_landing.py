@@ -165,6 +165,12 @@ def test_load_takes_and_tells_what_was_not_known_of_the_site(
 def test_at_a_terminal_where_the_end_goes_is_asked_for_once_wire_and_box_are_known(
     db: Path, wiretrack: Wiretrack
 ) -> None:
+    with at_a_terminal("--db", str(db), "land") as terminal:
+        terminal.answers("Tag of the wire: ", "NOWIRE")
+        terminal.sees("No conductor is called 'NOWIRE'.")
+        terminal.answers("Tag of the wire: ", L1)
+        terminal.answers("Box: ", "MDBB")
+        assert terminal.ends() == 2
     with at_a_terminal("--db", str(db), "land", L1, "MDBB") as terminal:
         assert terminal.ends() == 2
         assert "Terminal" not in terminal.shown

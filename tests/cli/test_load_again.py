@@ -64,6 +64,7 @@ def test_the_same_file_again_changes_nothing(
         del wire["tag"]  # then it is known by what it is
     assert load(pump, "--json").json["unchanged"] == ALL_THERE
     assert wiretrack("dump").out == before
+    assert "load it" not in load(pump, "--look").out
 
 
 def test_a_record_that_is_there_with_other_content_is_refused_by_its_name(

@@ -220,7 +220,11 @@ def test_a_file_of_countless_rows_is_refused(
 
 
 def test_an_empty_folder_is_refused(tmp_path: Path) -> None:
-    assert faults(tmp_path) == ["The folder holds no CSV file, such as conductors.csv."]
+    none = "The folder holds no CSV file, such as conductors.csv."
+    assert faults(tmp_path) == [none]
+    for name in ("barn.json", "site.xlsx", "notes.txt"):
+        (tmp_path / name).touch()
+    assert faults(tmp_path) == [f"{none} Load one of its files: barn.json, site.xlsx."]
 
 
 def test_every_table_has_its_required_columns_among_its_columns() -> None:

@@ -147,6 +147,8 @@ def _asked(ctx: click.Context, param: click.Parameter) -> Any:
     from wiretrack.cli.completing import named_kinds, words_of
     from wiretrack.cli.output import say, to_be_copied
     from wiretrack.errors import BadInputError
+    from wiretrack.store.searching import resolve
+    from wiretrack.store.store import open_registry
     from wiretrack.tasks.describe.adding import Addition
 
     def _parse(text: str) -> str:
@@ -158,13 +160,17 @@ def _asked(ctx: click.Context, param: click.Parameter) -> Any:
             raise BadInputError(f"No label stock is called '{text}'.", "Type one of the list.")
         if name == "kind" and words:
             assert Addition(kind=text).of  # refuses what is none
+        if name == "tag":
+            with open_registry(registry_of(ctx), "cli") as registry:
+                resolve(registry, text, ("conductor",))
         return text
 
     name, words = str(param.name), words_of(param)
     only_shipped = name == "stock" and "--stocks" not in ctx.meta[TYPED]
     choices = [word for word, _ in words(ctx, "")] if words else getattr(param.type, "choices", ())
     question = _ASKED.get(name, name.replace("_", " ").capitalize())
-    last = registry_of(ctx), "box" if named_kinds(name) == ("enclosure",) else name
+    word = f"{ctx.command.name} {name}" if name == "kind" else name  # each command has its kinds
+    last = registry_of(ctx), "box" if named_kinds(name) == ("enclosure",) else word
     if name == "stock" and answered(*last) not in choices:  # nobody knows their names by heart
         say(f"Label stocks: {', '.join(choices)}.")
         to_be_copied("What each is: wiretrack label stocks", "dim")

@@ -25,6 +25,7 @@ from wiretrack.exchange.raw import RawSite, fatal, read_bytes
 from wiretrack.exchange.schema import csv_tables
 from wiretrack.exchange.sheets import read_sheets
 from wiretrack.late import dataclass
+from wiretrack.plain import few
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,11 +68,15 @@ def read_folder(folder: Path, rules: SheetRules) -> RawSite:
 
 def _files(folder: Path) -> list[Path]:
     try:
-        files = sorted(entry for entry in folder.iterdir() if entry.suffix.lower() == ".csv")
+        entries = sorted(folder.iterdir())
     except OSError as error:
         raise fatal(folder, "", f"It can't be read: {error.strerror or error}.") from error
+    files = [entry for entry in entries if entry.suffix.lower() == ".csv"]
     if not files:
-        raise fatal(folder, "", "The folder holds no CSV file, such as conductors.csv.")
+        message = "The folder holds no CSV file, such as conductors.csv."
+        others = [entry.name for entry in entries if entry.suffix.lower() in (".json", ".xlsx")]
+        more = f" Load one of its files: {few([*map(harmless, others)], 3)}." if others else ""
+        raise fatal(folder, "", message + more)
     return files
 
 
