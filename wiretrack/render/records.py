@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from jinja2 import Environment
 from jinja2.compiler import CodeGenerator
+from jinja2.runtime import Context, Macro
 from markupsafe import Markup, escape
 
 from wiretrack.days import day, minute, moment
@@ -82,10 +83,22 @@ class _AtOnce(CodeGenerator):
             super()._output_child_post(node, frame, finalize)
 
 
+class _Direct(Context):
+    """What calls a macro at once, where Jinja first asks twice what it wants to be given."""
+
+    def call(self, called: Any, /, *args: Any, **named: Any) -> Any:
+        """Call what a template calls."""
+        if type(called) is not Macro:
+            return super().call(called, *args, **named)
+        named.pop("_loop_vars", None)
+        named.pop("_block_vars", None)
+        return called(self.eval_ctx, *args, **named)
+
+
 class RecordsFirst(Environment):
     """Templates that look a name up in a record before among a dictionary's methods."""
 
-    code_generator_class = _AtOnce
+    code_generator_class, context_class = _AtOnce, _Direct
 
     def escaped(self, value: object) -> str:
         """Return what a template shows of a value, as markup."""
