@@ -66,9 +66,9 @@ def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: b
     file says of it becomes so, and what it leaves out stays. Every fault in the file is reported
     at once, each with its place.
     """
+    again = ("load", str(file), "--update" if update else None, *as_said(rules))
     loaded = site.load_file(file, rules, update=update, look=look)
     is_new = any((*loaded.added.values(), loaded.changed, loaded.site))
-    again = ("load", str(file), "--update" if update else None, *as_said(rules))
     then = again if look and is_new else None
     result = {"file": str(file), **document(loaded)}
     return Answer(result, lambda: _show_loaded(file, loaded, look=look), then=then)
