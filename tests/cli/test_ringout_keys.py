@@ -84,10 +84,22 @@ def test_any_step_is_undone_and_asked_again(db: Path, word: str) -> None:
 def test_an_earlier_touch_is_corrected_by_its_number(db: Path) -> None:
     typed(db, "d", "d", "c", "u 3", "o", "q")
     assert kept(db)[2:] == [("probe", {"ohms": "OL"})]
-    _, out, _ = typed(db, "u 1", "no", "u 9", "q")
+    _, out, _ = typed(db, "u 2", "no", "u 9", "q")
     assert "All that was done after it is taken back too. yes or no" in out
     assert "P1 has no step 9. Steps: 1, 2, 3." in out
     assert len(kept(db)) == 3
+
+
+def test_an_earlier_twist_is_said_or_taken_back(db: Path, wiretrack: Wiretrack) -> None:
+    typed(db, "d", "q")
+    asked = wiretrack("ringout", "record", "P1", "--json").json["steps"][0]["step"]["groups"]
+    one, two, *_ = [end for group in asked for end in group]
+    _, out, _ = typed(db, "u 1", f"{one} + {two}", "u 1", "", "no", "q")
+    assert "what was twisted: 1 + 3, 4 + 5 · or Enter to take the step back" in out
+    assert "All that was done after it is taken back too. yes or no" in out
+    assert kept(db) == [("join", {"done": True, "twisted": [[one, two]]})]
+    typed(db, "u 1", "", "yes", "q")
+    assert kept(db) == []
 
 
 def test_a_step_that_is_no_touch_is_taken_back_with_all_after_it(

@@ -100,8 +100,10 @@ def test_a_reading_taken_back_reopens_the_ring_out_and_can_be_restored(
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["correct", "P1", "1", "o"], "Step 1 of P1 is no touch. Touches: "),
-        (["correct", "P1", "999", "o"], "Step 999 of P1 is no touch."),
+        (["correct", "P1", "1", "o"], "'o' is not an answer to this step. Type d when it is done."),
+        (["correct", "P1", "1", "1 + 2"], "No end in MDB is called 1, 2. Ends: "),
+        (["correct", "P1", "2", "o"], "Step 2 of P1 is no touch and no twist. Those are: 1, 3"),
+        (["correct", "P1", "999", "o"], "Step 999 of P1 is no touch and no twist."),
         (["status", "P1", "--why", "ZZZ"], "'ZZZ' is not a tag"),
         (["record", "P9"], "'P9'"),
     ],

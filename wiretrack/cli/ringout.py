@@ -198,8 +198,9 @@ def status(site: OpenSite, pull: str, why: str | None) -> Answer:
 @click.argument("answer")
 @answers
 def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
-    """Correct the answer to touch NUMBER of PULL's latest ring-out: c, o, or the ohms.
+    """Correct the answer to step NUMBER of PULL's latest ring-out.
 
+    To a touch: c, o, or the ohms. To what was twisted: the ends, as in "1 + 3, 4 + 5".
     The numbers are those of the record. What followed from the wrong answer is concluded again.
     """
     return _as_it_is(site, _latest(site, pull).correct(number, answer, who=site.who))

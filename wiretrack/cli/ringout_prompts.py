@@ -14,6 +14,7 @@ from wiretrack.cli.ringout_shown import (
     show_contradictions,
     show_doubts,
     show_findings,
+    show_slips,
 )
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
@@ -30,12 +31,13 @@ HELP_LINES = (
     "Touch: c closed, o open, or the ohms: 0.43, 1.2k, OL.",
     "s skip: you can't reach it now. It is asked again before you leave.",
     "230V or live: a voltage is on it. The ring-out stops until you prove it dead.",
-    "Other steps: Enter, d or done when it is done.",
+    "Other steps: Enter, d or done when it is done. Twisted otherwise: 1 + 3, 4 + 5.",
     "u undo: takes the last step back. u 5: another answer to step 5.",
     "q quit: all answers are kept. The same command goes on.",
 )
 STOPPED = 130  # the exit status of a command that somebody stopped
 KEYS_AGAIN = "c closed · o open · or the ohms"
+TWISTED_AGAIN = "what was twisted: 1 + 3, 4 + 5 · or Enter to take the step back"
 ANSWERED = "This step was answered already. Here is the step that stands now."
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
 
@@ -73,6 +75,7 @@ def show_result(result: Result, ringing: Ringing) -> None:
         table(columns[:shown], (row[:shown] for row in rows))
     show_doubts((*result.matches, *result.likely))
     show_findings(result)
+    show_slips(code, ringing.slips)
     show_contradictions(ringing.engine.contradictions())
     if result.unresolved:
         say(f"Not identified: {', '.join(result.unresolved)}", style="yellow")
@@ -132,12 +135,14 @@ def _do(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
 
 
 def _take_back(ringing: Ringing, number: int, who: str | None) -> Ringing:
-    """Ask for another answer to a touch, or take another step back with all after it."""
+    """Ask for another answer to a touch or twist, or take a step back with all after it."""
     stored = ringing.stored(number)
     step = parse_step(stored.step)
     say(f"Again, step {number}: {step.told(ringing.names)}")
     if step.is_touch:
         return ringing.correct(number, _prompt(KEYS_AGAIN, needed=True), who=who)
+    if step.can_be_corrected and (typed := _prompt(TWISTED_AGAIN, needed=False)):
+        return ringing.correct(number, typed, who=who)
     if _prompt("All that was done after it is taken back too. yes or no", needed=True) != "yes":
         return ringing
     return ringing.undo(number, who=who)
@@ -173,4 +178,6 @@ def _show_step(ringing: Ringing, step: Action, word: str) -> None:
     say(guidance.why)
     if guidance.look:
         say(guidance.look, style="yellow")
+    for slip in () if step.is_touch else ringing.slips:
+        say(f"All readings fit if {slip.told}. If so: u {slip.number}, then {slip.typed}")
     indented(*step.hints(helped=ringing.settings.gear.crew == 2))

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.cli.options import do_next, say_next
 from wiretrack.cli.output import columns, console, counted, facts, heading, indented, say, table
 from wiretrack.days import moment
 from wiretrack.manner import words
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
     from wiretrack.ringout.steps import Action
     from wiretrack.tasks.identify.planning import RingoutPlan
+    from wiretrack.tasks.identify.remarks import SlipFound
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.identify.state import Effort, RingoutStatus
 
@@ -43,9 +45,17 @@ def show_status(found: RingoutStatus) -> None:
         table(("tag", "end mark", "what it is"), rows)
     show_doubts((*result.matches, *result.likely))
     show_findings(result)
+    show_slips(found.pull, found.slips)
     if result.unresolved:
         say(f"Open: {', '.join(result.unresolved)}")
     show_contradictions(found.contradictions)
+
+
+def show_slips(pull: str, slips: Sequence[SlipFound]) -> None:
+    """Write how to say that a hand slipped as the readings hint at."""
+    for slip in slips:
+        correct = do_next("twisted", pull, str(slip.number), slip.typed)
+        say_next(correct, when=f"If {slip.told}")
 
 
 def show_contradictions(found: Sequence[Contradiction]) -> None:

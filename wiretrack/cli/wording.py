@@ -99,6 +99,7 @@ NEXT = {
     "test": ("measure", "test run", "{}"),
     "topic": ("read one", "manual TOPIC"),
     "trace": ("follow it", "trace", "{}"),
+    "twisted": ("say what was twisted instead", "ringout correct", "{}", "{}", "{}"),
     "undo": ("take the last one back", "undo", "{}"),
     "undo-search": ("take the search's last answer back", "symptom undo", "{}"),
     "undo-work": ("take the ring-out's last answer back", "ringout undo", "{}"),

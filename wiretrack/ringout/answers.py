@@ -14,10 +14,11 @@ from wiretrack.errors import BadInputError, StepError
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
 OVER_RANGE = "OL"
 PROVE_DEAD = "Voltage present. Prove dead."
+LIKE_TWISTED = '{"done":true} or {"twisted":[["1","3"],["4","5"]]}'
 LIKE_TOUCH, LIKE_DONE = '{"ohms":0.43} or {"ohms":"OL"}', '{"done":true}'
 LIKE_HEARD, LOUDNESS = '{"heard":"loud"}, "faint" or "none"', ("loud", "faint", "none")
 HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
@@ -34,8 +35,24 @@ _VOLTS = re.compile(r".*[0-9].*(v|volts?|v *[ad]c)")
 class Done:
     """The step was carried out."""
 
-    said = "done"
     done: bool = field(default=True, init=False)
+
+    @property
+    def said(self) -> str:
+        """The answer in words."""
+        return "done"
+
+
+@dataclass(frozen=True)
+class Twisted(Done):
+    """Twists were made, but other ones than were asked for: the ends of each."""
+
+    twisted: tuple[tuple[str, ...], ...]
+
+    @property
+    def said(self) -> str:
+        """The answer in words."""
+        return f"twisted otherwise: {twists_told(self.twisted)}"
 
 
 @dataclass(frozen=True)
@@ -120,6 +137,37 @@ def parse_done(answer: Mapping[str, Any]) -> Answer:
     return Done()
 
 
+def parse_twisted(answer: Mapping[str, Any]) -> Answer:
+    """Return the answer to a step that twists ends: as asked, or which ones instead."""
+    if "twisted" not in answer:
+        return parse_done(answer)
+    groups = answer["twisted"]
+    if set(answer) - {"done", "twisted"} or answer.get("done", True) is not True:
+        raise _unlike(answer, LIKE_TWISTED)
+    if not (isinstance(groups, list | tuple) and all(isinstance(g, list | tuple) for g in groups)):
+        raise StepError(f"twisted is {json.dumps(groups, default=str)[:80]}", LIKE_TWISTED)
+    return _twisted(groups)
+
+
+def _twisted(groups: Sequence[Sequence[object]]) -> Twisted:
+    ends = [end for group in groups for end in group]
+    told = twists_told([[str(end) for end in group] for group in groups])
+    if not groups or any(len(group) < 2 for group in groups) or "" in ends:
+        raise StepError(f"The twists are '{told}'", "Each takes two ends or more")
+    if not all(isinstance(end, str) for end in ends) or len({*ends}) < len(ends):
+        raise StepError(f"The twists are '{told}'", "Each end is named once")
+    return Twisted(tuple(tuple(map(str, group)) for group in groups))
+
+
+def twists_told(groups: Iterable[Iterable[str]]) -> str:
+    """Return twists as people write them.
+
+    >>> twists_told([["1", "3"], ["4", "5"]])
+    '1 + 3, 4 + 5'
+    """
+    return ", ".join(" + ".join(group) for group in groups)
+
+
 def parse_heard(answer: Mapping[str, Any]) -> Answer:
     """Return the answer to listening on an end."""
     match answer:
@@ -178,6 +226,19 @@ def typed_done(typed: str) -> Answer:
             f"'{typed.strip()}' is not an answer to this step. Type d when it is done."
         )
     return Done()
+
+
+def typed_twisted(typed: str) -> Answer:
+    """Return the answer that a person typed to a step that twists ends, as ``1 + 3, 4 + 5``."""
+    if typed.strip().lower() in DONE:
+        return Done()
+    groups = [re.split(r"[+\s]+", part.strip(" +")) for part in re.split("[,;]", typed.upper())]
+    if len(groups[0]) < 2:
+        raise BadInputError(
+            f"'{typed.strip()}' is not an answer to this step. Type d when it is done. Or type what"
+            " you twisted instead: 1 + 3, 4 + 5."
+        )
+    return _twisted(groups)
 
 
 def typed_touch(typed: str, *, on_diode_range: bool) -> Answer:

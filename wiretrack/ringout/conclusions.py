@@ -176,8 +176,8 @@ def _notes(known: Deductions) -> Iterator[str]:
             )
     off = [(one.at, *told) for one in known.stages for told in parted(known, one, whole=True)]
     yield from (told for _, _, told in off)
-    if slip := mistwisted(known):
-        yield slip
+    if slips := mistwisted(known):
+        yield f"All readings fit if {'; or if '.join(slip.told for slip in slips)}."
     yield from look_at(known)
     for place in PLACES:
         named = union(ends for at, ends, _ in off if at == place)

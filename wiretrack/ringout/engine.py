@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Self
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Live, Ohms, Skipped, Sounded, Volts
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
+from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.purpose import CONTACTS, STOP, VERIFY, why
@@ -21,7 +22,7 @@ from wiretrack.ringout.references import (
     without_references,
 )
 from wiretrack.ringout.results import Guidance, Result
-from wiretrack.ringout.slips import hint
+from wiretrack.ringout.slips import hint, mistwisted
 from wiretrack.ringout.steps import Probe, ProveDead
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle, Place
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Step
+    from wiretrack.ringout.slips import Slip
     from wiretrack.ringout.steps import Action
 
 UNUSED = "Not used as a reference, because it saves no walk: {}."
@@ -149,6 +151,7 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
+        step = step.as_done(checked)
         named, touched = self._told(step, checked)
         evidence = self._evidence(used=named or (not touched and self._begins))
         evidence.apply(step, checked)
@@ -229,6 +232,10 @@ class Ringout:
         for step, answer in log:
             ringing.retake(step, answer)
         return ringing
+
+    def slips(self) -> Sequence[Slip]:
+        """Return the slips that would explain readings that contradict."""
+        return mistwisted(Deductions(self.evidence))
 
     def candidates(self) -> dict[str, tuple[str, ...]]:
         """Return, for each near end not identified yet, the far ends it may belong to."""

@@ -19,12 +19,13 @@ from wiretrack.ringout.results import Extra, Result
 from wiretrack.ringout.steps import Action, Probe, ProveDead, Unjoin, Walk
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle, Place
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Guidance, Step
+    from wiretrack.ringout.slips import Slip
 
 NOT_SEARCHED = "Wires to different boxes were not searched for contacts with each other."
 
@@ -173,6 +174,10 @@ class SeveralBoxes:
     def contradictions(self) -> tuple[Contradiction, ...]:
         """Return the smallest sets of readings that can't all be true."""
         return tuple(chain.from_iterable(one.contradictions() for one in self.parts.values()))
+
+    def slips(self) -> Sequence[Slip]:
+        """Return the slips that would explain readings that contradict."""
+        return [slip for part in self.parts.values() for slip in part.slips()]
 
     def candidates(self) -> dict[str, tuple[str, ...]]:
         """Return, for each near end not identified yet, the far ends it may belong to."""

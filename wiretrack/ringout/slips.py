@@ -13,18 +13,21 @@ from copy import copy
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.rounds import Groups
     from wiretrack.ringout.stage import Stage
 
 _MOST_IMAGINED = 200_000  # times ends: the more there are, the longer each takes
 _MOST_ALONE = 8  # ends that read open; of more, nobody can keep all in mind
+Twists = tuple[tuple[str, ...], ...]
 _NUMBER = {0: "none", 1: "one", 2: "two", 3: "three"}
 _MOST_NAMED = 3  # slips that would do; of more, nobody can look for all
 
@@ -110,30 +113,55 @@ def _one_of(known: Deductions, stage: Stage, held: Sequence[int]) -> str:
     )
 
 
-def mistwisted(known: Deductions) -> str:
-    """Return in words which slip would make all readings true, where they contradict; or ""."""
+@dataclass(frozen=True)
+class Slip:
+    """A slip of a hand that would make all readings true: in words, and what was twisted then.
+
+    `asked` is what was to be twisted, both by the names of the ends at `place`.
+    """
+
+    told: str
+    place: Place
+    asked: Twists
+    twisted: Twists
+
+
+def mistwisted(known: Deductions) -> list[Slip]:
+    """Return which slip would make all readings true, where they contradict: the likeliest ones.
+
+    None where there are more than anybody can look for.
+    """
+    if not known.found.refused:
+        return []
+    return known.evidence.remember("slips", known.state(), lambda: _mistwisted(known))
+
+
+def _mistwisted(known: Deductions) -> list[Slip]:
     stages = [stage for stage in known.stages if not stage.unexplained()]
     if len(stages) < len(known.stages) or not any(s in known.found.refused for s in stages):
-        return ""
-    found: dict[str, int] = {}
+        return []
+    found: dict[Slip, int] = {}
     tried = 0
     for stage in stages:
         others = [one for one in stages if one is not stage]
         for told, groups in _slips(known, stage):
             tried += known.size**2
             if tried > _MOST_IMAGINED:
-                return ""
+                return []
             world, as_was = known.start.copy(), copy(stage)
             as_was.groups = groups
             if world.propagate([as_was, *others, *known.fitted], known.contacts):
-                found[told] = sum(
+                there = other_place(stage.at)
+                asked, twisted = (
+                    tuple(known.evidence.names(there, group) for group in both)
+                    for both in (stage.groups, groups)
+                )
+                found[Slip(told, there, asked, twisted)] = sum(
                     abs(len(one.components()) - len(one.joined(world, known.contacts)))
                     for one in (as_was, *others)
                 )
-    likely = [told for told, opens in found.items() if opens == min(found.values())]
-    if not 0 < len(likely) <= _MOST_NAMED:
-        return ""
-    return f"All readings fit if {'; or if '.join(likely)}."
+    likely = [slip for slip, opens in found.items() if opens == min(found.values())]
+    return likely if len(likely) <= _MOST_NAMED else []
 
 
 def _slips(known: Deductions, stage: Stage) -> Iterator[tuple[str, Groups]]:

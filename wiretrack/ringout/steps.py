@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack.errors import StepError
@@ -15,17 +15,21 @@ from wiretrack.ringout.answers import (
     LIKE_DONE,
     LIKE_HEARD,
     LIKE_TOUCH,
+    LIKE_TWISTED,
     PROVE_DEAD,
     Answer,
     Live,
+    Twisted,
     parse_dead,
     parse_done,
     parse_heard,
     parse_touch,
+    parse_twisted,
     typed_dead,
     typed_done,
     typed_heard,
     typed_touch,
+    typed_twisted,
 )
 from wiretrack.ringout.prompts import (
     ALONE_HINT,
@@ -63,6 +67,7 @@ class Action(_OfBox, ABC):
     connects: ClassVar[bool] = False  # whether it holds ends together
     has_lines: ClassVar[bool] = False  # whether the sentence is whole only with the lines
     is_diode: ClassVar[bool] = False
+    can_be_corrected: ClassVar[bool] = False  # whether another answer can replace the first
 
     @property
     @abstractmethod
@@ -128,6 +133,10 @@ class Action(_OfBox, ABC):
         """
         return self._typed(text)
 
+    def as_done(self, answer: Answer) -> Action:
+        """Return what was carried out, by the answer: another step than was asked for, or it."""
+        return self
+
     def _parse(self, answer: Mapping[str, Any]) -> Answer:
         return parse_done(answer)
 
@@ -140,7 +149,9 @@ class Join(Action):
     """Hold each group's ends together, at the place where they are."""
 
     connects = True
+    can_be_corrected = True
     has_lines = True
+    like = LIKE_TWISTED
     prompt = Prompt(title="Twist together", shape="join")
     kind: str = field(default="join", init=False, metadata={"json": "step"})
     at: Place
@@ -157,6 +168,16 @@ class Join(Action):
     def lines(self, named: Naming) -> list[str]:
         """Return each group as a line, with ends as `named` writes them."""
         return [" + ".join(map(named, group)) for group in self.groups]
+
+    def as_done(self, answer: Answer) -> Join:
+        """Return the join with the twists that were made."""
+        return replace(self, groups=answer.twisted) if isinstance(answer, Twisted) else self
+
+    def _parse(self, answer: Mapping[str, Any]) -> Answer:
+        return parse_twisted(answer)
+
+    def _typed(self, text: str) -> Answer:
+        return typed_twisted(text)
 
 
 @dataclass(frozen=True)
@@ -278,7 +299,7 @@ class Probe(Action):
     """Touch two ends with the meter's leads; `plus` is the end for the plus lead if that counts."""
 
     like = LIKE_TOUCH
-    is_touch = True
+    can_be_corrected = is_touch = True
     kind: str = field(default="probe", init=False, metadata={"json": "step"})
     at: Place
     between: tuple[str, str]

@@ -5,8 +5,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.answers import Answer, Live, Skipped
+from wiretrack.late import dataclass
+from wiretrack.ringout.answers import Answer, Live, Skipped, twists_told
 from wiretrack.ringout.parsing import parse_step
+from wiretrack.ringout.steps import Join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -15,7 +17,33 @@ if TYPE_CHECKING:
     from wiretrack.model.parts import End
     from wiretrack.procedure import Answered, Procedure
     from wiretrack.ringout.prompts import Names
+    from wiretrack.ringout.slips import Slip
     from wiretrack.tasks.identify.settings import Settings
+
+
+@dataclass(frozen=True)
+class SlipFound:
+    """A slip of a hand that would explain all readings, as a correction of step `number`.
+
+    `typed` is what was twisted then, as a person types it.
+    """
+
+    number: int
+    told: str
+    typed: str
+
+
+def of_slips(found: Iterable[Slip], answers: Sequence[Answered]) -> tuple[SlipFound, ...]:
+    """Return slips with the steps that they are of, and what would be typed to correct those."""
+    told = []
+    for slip in found:
+        for stored in answers:
+            asked = parse_step(stored.step)
+            step = asked.as_done(asked.parse(stored.answer))
+            if isinstance(step, Join) and step.at == slip.place:
+                if {*map(frozenset, step.groups)} == {*map(frozenset, slip.asked)}:
+                    told.append(SlipFound(stored.number, slip.told, twists_told(slip.twisted)))
+    return tuple(told)
 
 
 def left_alone(settings: Settings, known: Iterable[tuple[Conductor, End]]) -> tuple[str, ...]:

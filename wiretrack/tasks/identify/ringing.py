@@ -14,17 +14,18 @@ from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
-from wiretrack.ringout.answers import Answer
+from wiretrack.ringout.answers import Answer, Twisted
 from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Names
+from wiretrack.ringout.results import Result
 from wiretrack.ringout.several import SeveralBoxes
 from wiretrack.ringout.steps import Action
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.identify.remarks import left_alone, of_log
+from wiretrack.tasks.identify.remarks import SlipFound, left_alone, of_log, of_slips
 from wiretrack.tasks.identify.request import (
     Wanted,
     as_begun,
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered, Procedure
-    from wiretrack.ringout.results import Guidance, Result, Step
+    from wiretrack.ringout.results import Guidance, Step
     from wiretrack.store.store import Registry
 
 
@@ -209,7 +210,7 @@ class Ringing:
         self, step: Step, answer: Answer | Mapping[str, Any], *, who: str | None = None
     ) -> Answer:
         """Check an answer, store it durably, then learn from it."""
-        checked = answer if isinstance(answer, Answer) else step.parse(answer)
+        checked = self._named(step, answer if isinstance(answer, Answer) else step.parse(answer))
         self.record = procedures.add_answer(
             self._registry, self.record, document(step), document(checked), who=who
         )
@@ -235,25 +236,46 @@ class Ringing:
             )
         return stored
 
-    def touch(self, number: int) -> Answered:
-        """Return the touch that was step `number`."""
-        touches = [a for a in self.record.answers if parse_step(a.step).is_touch]
-        for stored in touches:
+    def correctable(self, number: int) -> Answered:
+        """Return step `number`, a touch or what was twisted: its answer can be another one."""
+        steps = [a for a in self.record.answers if parse_step(a.step).can_be_corrected]
+        for stored in steps:
             if stored.number == number:
                 return stored
         raise BadInputError(
-            f"Step {number} of {self.record.pull} is no touch."
-            f" Touches: {', '.join(str(a.number) for a in touches) or 'none yet'}."
+            f"Step {number} of {self.record.pull} is no touch and no twist."
+            f" Those are: {', '.join(str(a.number) for a in steps) or 'none yet'}."
         )
 
     def correct(self, number: int, typed: str, *, who: str | None = None) -> Ringing:
         """Supersede the answer to step `number`; return the ring-out as it follows from that."""
-        touch = self.touch(number)
-        checked = parse_step(touch.step).typed(typed)
+        stored = self.correctable(number)
+        step = parse_step(stored.step)
+        checked = self._named(step, step.typed(typed))
         record = procedures.add_answer(
-            self._registry, self.record, touch.step, document(checked), supersedes=touch, who=who
+            self._registry, self.record, stored.step, document(checked), supersedes=stored, who=who
         )
         return Ringing(self._registry, record)
+
+    @property
+    def slips(self) -> tuple[SlipFound, ...]:
+        """The slips of a hand that would explain all readings, where they contradict."""
+        return of_slips(self.engine.slips(), self.record.answers)
+
+    def _named(self, step: Step, answer: Answer) -> Answer:
+        """Return an answer with its ends called as they are in the box, if they are there."""
+        if not isinstance(answer, Twisted) or isinstance(step, Result):
+            return answer
+        bundles = self.settings.bundles
+        bundle = bundles.get(step.box or "") or next(iter(bundles.values()))
+        names = {_plain(name): name for name in bundle.names(step.place)}
+        absent = [e for group in answer.twisted for e in group if _plain(e) not in names]
+        if absent:
+            raise BadInputError(
+                f"No end in {step.where(self.names)} is called {', '.join(absent)}."
+                f" Ends: {', '.join(names.values())}."
+            )
+        return Twisted(tuple(tuple(names[_plain(e)] for e in g) for g in answer.twisted))
 
     def undo(self, number: int | None = None, *, who: str | None = None) -> Ringing:
         """Take a step back, the last one unless told, so that it is asked again.
@@ -357,3 +379,8 @@ class Ringing:
 def ring_out_cautions() -> tuple[str, ...]:
     """Return what to read before opening boxes and probing."""
     return CONTINUITY.cautions()
+
+
+def _plain(end: str) -> str:
+    """Return an end's name as people may type it, without hyphens."""
+    return end.upper().replace("-", "")

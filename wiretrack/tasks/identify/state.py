@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.results import Guidance
     from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.identify.remarks import SlipFound
     from wiretrack.tasks.identify.settings import GearAsked
 
 
@@ -47,6 +48,7 @@ class DoneStep:
     by: str | None
     superseded: int
     is_touch: bool = field(metadata={"json": None})
+    can_be_corrected: bool = field(metadata={"json": None})
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,7 @@ class RingoutState:
     all_ends: Mapping[Place, tuple[str, ...]] = field(metadata={"json": None})
     result: Result = field(metadata={"json": INLINE})
     can_be_checked: bool = field(metadata={"json": None})
+    slips: tuple[SlipFound, ...] = field(metadata={"blank": None})
 
     @property
     def over(self) -> bool:
@@ -294,6 +297,7 @@ def state_of(ringing: Ringing) -> RingoutState:
         },
         result=found,
         can_be_checked=ringing.can_be_checked,
+        slips=ringing.slips,
     )
 
 
@@ -329,6 +333,7 @@ def _done(ringing: Ringing, stored: Answered) -> DoneStep:
         by=stored.by,
         superseded=stored.superseded,
         is_touch=step.is_touch,
+        can_be_corrected=step.can_be_corrected,
     )
 
 
