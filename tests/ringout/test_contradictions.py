@@ -19,8 +19,8 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join, Probe, Walk
 
 if TYPE_CHECKING:
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.steps import Action
 
 
 def look_alikes(seed: int, size: int, start: str = "near") -> Wires:

@@ -23,7 +23,7 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Diode, FitDiode, Probe, Walk
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.action import Action
 
 SILICON_V = 0.62  # common practice: what a diode range shows over a silicon diode
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 import pytest
@@ -12,7 +13,10 @@ import pytest
 from wiretrack.render.ringout_step import MOST, step_svg
 from wiretrack.ringout.bundle import Place
 from wiretrack.ringout.prompts import Aloud, Names
-from wiretrack.ringout.steps import Action, Join, Probe, Unjoin, Walk
+from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.action import Action
 
 NEAR, FAR = ("AAA-AAA1", "AAA-AAA2", "AAA-AAA3", "raceway"), ("1", "2", "<3>", "raceway")
 Held = Mapping[Place, Sequence[Sequence[str]]]

@@ -23,7 +23,7 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.action import Action
 
 SEEDS = st.integers(0, 2**32)
 STEPS = st.lists(st.integers(0, 40), max_size=12)

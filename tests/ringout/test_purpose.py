@@ -14,7 +14,7 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join, Probe, ProveDead, Walk
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.action import Action
 
 BOXES = {"near": "MDB", "far": "JT1"}
 CLEAN = "Clean both ends and touch again."

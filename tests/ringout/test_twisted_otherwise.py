@@ -22,9 +22,9 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join
 
 if TYPE_CHECKING:
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.slips import Slip
-    from wiretrack.ringout.steps import Action
 
 JOIN = Join("far", (("1", "2"), ("3", "4")))
 

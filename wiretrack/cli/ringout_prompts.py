@@ -22,7 +22,7 @@ from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Result
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.action import Action
     from wiretrack.tasks.identify.ringing import Ringing
 
 UNDO, HELP, QUIT = ("u", "undo"), ("h", "help", "?"), ("q", "quit")

@@ -16,11 +16,11 @@ from wiretrack.ringout.bundle import RACEWAY, Times
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.forecast import Method
     from wiretrack.ringout.prompts import Names
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
-    from wiretrack.ringout.steps import Action
     from wiretrack.tasks.identify.planning import RingoutPlan
     from wiretrack.tasks.identify.remarks import SlipFound
     from wiretrack.tasks.identify.ringing import Ringing

@@ -13,9 +13,9 @@ from wiretrack.svg import ALARM, DIM, INK, LIT, PAPER
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.prompts import Names
-    from wiretrack.ringout.steps import Action
 
 WIDTH, BOX, TOP, ROW = 360, 124, 46, 24  # user units: the drawing, a box, its head, an end
 DOT = 108  # where an end's dot is, from the drawing's edge

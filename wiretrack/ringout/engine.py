@@ -28,12 +28,12 @@ from wiretrack.ringout.steps import Probe, ProveDead
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle, Place
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Step
     from wiretrack.ringout.slips import Slip
-    from wiretrack.ringout.steps import Action
 
 UNUSED = "Not used as a reference, because it saves no walk: {}."
 

@@ -20,10 +20,10 @@ from wiretrack.ringout.tones import ToneStage
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.ohms import Range, Verdict
-    from wiretrack.ringout.steps import Action
 
 _T = TypeVar("_T")
 StageKey = tuple[Place, tuple[int, ...]]

@@ -16,9 +16,9 @@ from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Unjoin, Walk
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
-    from wiretrack.ringout.steps import Action
 
 DIODE_OHM = 700.0  # any reading that isn't over-range stands for a diode that conducts
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import StepError
 from wiretrack.ringout.bundle import PLACES, Place
 from wiretrack.ringout.steps import (
-    Action,
     Diode,
     Fit,
     FitDiode,
@@ -23,6 +22,9 @@ from wiretrack.ringout.steps import (
     Unjoin,
     Walk,
 )
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.action import Action
 
 _KINDS: dict[str, Callable[[Mapping[str, Any]], Action]] = {
     "join": lambda step: Join(_place(step["at"]), tuple(map(_words, step["groups"]))),

@@ -39,11 +39,11 @@ from wiretrack.ringout.steps import FitDiode, Join, Listen, Probe, Tone, Unjoin,
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.rounds import Groups
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
-    from wiretrack.ringout.steps import Action
 
 ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end
 # Per conductor, besides a touch of every two (two where just pairs are joined, as all pairs are

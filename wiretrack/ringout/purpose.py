@@ -12,10 +12,10 @@ from wiretrack.ringout.steps import Join, Listen, Probe, ProveDead, Tone, Unjoin
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.evidence import Evidence
     from wiretrack.ringout.stage import Stage, Touch
-    from wiretrack.ringout.steps import Action
 
 # What the planner is at, as a word for programs.
 CONTACTS, MATCH, CHECK, AGAIN, DOUBT, VERIFY, STOP = (

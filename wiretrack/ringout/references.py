@@ -23,8 +23,8 @@ from wiretrack.ringout.steps import Probe
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.steps import Action
 
 _NO_WAY = 3  # rounds that stand for none being enough
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from wiretrack.errors import StepError
 from wiretrack.late import dataclass
-from wiretrack.ringout.steps import Action
+from wiretrack.ringout.action import Action
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Place

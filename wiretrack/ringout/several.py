@@ -13,10 +13,11 @@ from dataclasses import fields, replace
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.ringout.action import Action
 from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Extra, Result
-from wiretrack.ringout.steps import Action, Probe, ProveDead, Unjoin, Walk
+from wiretrack.ringout.steps import Probe, ProveDead, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

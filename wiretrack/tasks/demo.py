@@ -38,8 +38,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.printing import LabelsPrinted
     from wiretrack.tasks.test.testing import Logged

@@ -14,6 +14,7 @@ from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
+from wiretrack.ringout.action import Action
 from wiretrack.ringout.answers import Answer, Twisted
 from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
@@ -21,7 +22,6 @@ from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Names
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.several import SeveralBoxes
-from wiretrack.ringout.steps import Action
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of

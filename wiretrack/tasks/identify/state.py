@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.bundle import FarEnd, NearEnd, Place
     from wiretrack.ringout.prompts import Names
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Guidance
-    from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.remarks import SlipFound
     from wiretrack.tasks.identify.settings import GearAsked
