@@ -294,3 +294,16 @@ def test_touches_of_a_check_can_be_put_off_and_left_out() -> None:
     assert asked == 2 * 3
     assert {m.near: m.far for m in step.matches} == wires.mate
     assert not any("in the check" in m.why for m in step.matches)
+
+
+@pytest.mark.parametrize("seed", range(1, 7))
+def test_a_check_says_which_unsure_matches_it_fits(seed: int) -> None:
+    wires = look_alikes(9, seed, check="always")
+    result, ringing = rung_out(wires)
+    (check,) = checks(ringing)
+    twisted = {*ringing.evidence.names(other_place(check.at), sum(check.groups))}
+    known = {near for near, far in wires.mate.items() if {near, far} & twisted}
+    unsure = [match.near for match in result.matches if not match.sure and match.near in known]
+    assert unsure
+    told = f"The check at the end fits what is likely: {', '.join(unsure)} read closed"
+    assert [note for note in result.notes if note.startswith(told)], result.notes

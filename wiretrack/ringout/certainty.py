@@ -17,7 +17,7 @@ imagined in turn: where all readings fit, they prove no more than is left.
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, islice
 from typing import TYPE_CHECKING
 
 from wiretrack.late import dataclass
@@ -105,7 +105,7 @@ def _doubts(known: Deductions) -> dict[int, str]:
     if trouble is not None:
         add(pairs, trouble)
     for stage in known.stages if len(found) < len(pairs) else ():
-        for link in unconfirmed(Probing(stage, known)):
+        for link in islice(unconfirmed(Probing(stage, known)), 1):  # it puts all in doubt
             names = " and ".join(known.bundle.names(stage.at)[end] for end in link.pair)
             box = known.bundle.box(stage.at)
             why = f"It rests on one reading: {names} in {box}. Touch them again."
@@ -227,11 +227,10 @@ def _fit(probing: Probing, without: Pair, more: list[Pair]) -> bool:
     return probing.verdict((left_out, tuple(more)), judge)
 
 
-def unconfirmed(probing: Probing) -> list[Link]:
-    """Return the closed pairs that stand alone, as far as the other stages leave that open."""
-    if probing.overfull or probing.contradictory:
-        return []
-    return [link for link in _weak_links(probing.stage) if _stands_alone(probing, link)]
+def unconfirmed(probing: Probing) -> Iterator[Link]:
+    """Yield the closed pairs that stand alone, as far as the other stages leave that open."""
+    if not (probing.overfull or probing.contradictory):
+        yield from (link for link in _weak_links(probing.stage) if _stands_alone(probing, link))
 
 
 def next_confirming(probing: Probing) -> Pair | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.certainty import BY_TONE, POINTED, PROVEN, doubts
-from wiretrack.ringout.checking import CHECKED, confirmations, confirmed, look_at
+from wiretrack.ringout.checking import CHECKED, confirmations, confirmed, look_at, missed
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage, opposite
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
@@ -178,7 +178,7 @@ def _notes(known: Deductions) -> Iterator[str]:
     yield from (told for _, _, told in off)
     if slips := mistwisted(known):
         yield f"All readings fit if {'; or if '.join(slip.told for slip in slips)}."
-    yield from look_at(known)
+    yield from look_at(known) if any(missed(known)) else _on_check(known)
     for place in PLACES:
         named = union(ends for at, ends, _ in off if at == place)
         if silent := [end for end in known.badly_touched(place) if not named >> end & 1]:
@@ -204,6 +204,17 @@ def _notes(known: Deductions) -> Iterator[str]:
     if nothing and next_groups(known, known.evidence.place) is None:
         yield WHAT_WOULD_HELP
     yield from _on_diodes(known)
+
+
+def _on_check(known: Deductions) -> Iterator[str]:
+    """Yield which matches a check at the end fits that aren't sure all the same, in a sentence."""
+    unsure = doubts(known)
+    ends = [end for end in bits(confirmed(known)) if end in unsure]
+    if ends:
+        yield (
+            f"The check at the end fits what is likely: {_listed(known, 'near', ends)} read closed"
+            " as they should."
+        )
 
 
 def _on_colours(known: Deductions) -> Iterator[str]:
