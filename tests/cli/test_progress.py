@@ -70,7 +70,7 @@ def test_an_interrupt_leaves_nothing_half_done(
     with watched(interrupt):
         assert run(["--db", str(here), *WORK[work][0]]) == 130
     err = capsys.readouterr().err
-    assert err.strip() == "error: stopped. Nothing is half done. Your answers are saved."
+    assert err.strip() == "error: stopped. Nothing is half done. What was saved stays saved."
     assert sorted(here.parent.iterdir()) == files
     assert wiretrack("dump").out == before
     assert wiretrack("verify", "--json").json["ok"]

@@ -202,7 +202,7 @@ def run(arguments: list[str] | None = None) -> int:
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):
-        return complain("stopped. Nothing is half done. Your answers are saved.", INTERRUPTED)
+        return complain("stopped. Nothing is half done. What was saved stays saved.", INTERRUPTED)
     except (BrokenPipeError, SystemExit):  # click makes one of a closed pipe
         for stream in (sys.stdout, sys.stderr):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -191,8 +191,8 @@ def _notes(known: Deductions) -> Iterator[str]:
     if lone and known.begun:
         yield (
             f"Never read closed, matched because all other ends are taken, and perhaps broken:"
-            f" {_listed(known, 'near', lone)}. To make sure, join each to a conductor known to be"
-            f" whole, and touch the two in {box('far')}."
+            f" {_listed(known, 'near', lone)}. To make sure, connect each to one known to be"
+            f" OK, and touch the two in {box('far')}."
         )
     if known.told_by_colour:
         yield (
