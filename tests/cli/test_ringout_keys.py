@@ -95,6 +95,7 @@ def test_an_earlier_twist_is_said_or_taken_back(db: Path, wiretrack: Wiretrack) 
     asked = wiretrack("ringout", "record", "P1", "--json").json["steps"][0]["step"]["groups"]
     one, two, *_ = [end for group in asked for end in group]
     _, out, _ = typed(db, "u 1", f"{one} + {two}", "u 1", "", "no", "q")
+    assert f"Again, step 1: In MDB: twist together, each line on its own: {one} (" in out
     assert "what was twisted: 1 + 3, 4 + 5 · or Enter to take the step back" in out
     assert "All that was done after it is taken back too. yes or no" in out
     assert kept(db) == [("join", {"done": True, "twisted": [[one, two]]})]

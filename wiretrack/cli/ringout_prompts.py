@@ -139,6 +139,7 @@ def _take_back(ringing: Ringing, number: int, who: str | None) -> Ringing:
     stored = ringing.stored(number)
     step = parse_step(stored.step)
     say(f"Again, step {number}: {step.told(ringing.names)}")
+    indented(*(step.lines(ringing.names.full) if step.has_lines else ()))
     if step.is_touch:
         return ringing.correct(number, _prompt(KEYS_AGAIN, needed=True), who=who)
     if step.can_be_corrected and (typed := _prompt(TWISTED_AGAIN, needed=False)):
@@ -179,5 +180,5 @@ def _show_step(ringing: Ringing, step: Action, word: str) -> None:
     if guidance.look:
         say(guidance.look, style="yellow")
     for slip in () if step.is_touch else ringing.slips:
-        say(f"All readings fit if {slip.told}. If so: u {slip.number}, then {slip.typed}")
+        say(f"All readings fit if {slip.told}. If so, type u {slip.number}, then {slip.typed}")
     indented(*step.hints(helped=ringing.settings.gear.crew == 2))
