@@ -133,6 +133,8 @@ def test_ends_are_named_as_they_are_in_the_box_or_refused(tmp_path: Path) -> Non
             ringing.answer_typed(step, f"{one} + zzz")
         with pytest.raises(BadInputError, match="No end in MDB is called"):
             ringing.answer(step, {"twisted": [[one, "7"]]})
+        with pytest.raises(BadInputError, match="Each end is named once"):
+            ringing.answer_typed(step, f"{one} + {one.replace('-', '')}")
         assert len(ringing.record.answers) == before
         ringing.answer_typed(step, f"{one.replace('-', '').lower()} + {two}")
         kept = Ringing.latest(registry, "P1")

@@ -275,7 +275,7 @@ class Ringing:
                 f"No end in {step.where(self.names)} is called {', '.join(absent)}."
                 f" Ends: {', '.join(names.values())}."
             )
-        return Twisted(tuple(tuple(names[_plain(e)] for e in g) for g in answer.twisted))
+        return step.parse({"twisted": [[names[_plain(e)] for e in g] for g in answer.twisted]})
 
     def undo(self, number: int | None = None, *, who: str | None = None) -> Ringing:
         """Take a step back, the last one unless told, so that it is asked again.
