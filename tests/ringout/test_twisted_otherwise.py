@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.drawing import parts
-from tests.ringout.hard import MOST_STEPS
+from tests.ringout.hard import rung_out
 from tests.ringout.test_slips import Slipped, slipped
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, StepError
 from wiretrack.ringout.answers import Done, Twisted, twists_told
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join
 
 if TYPE_CHECKING:
@@ -45,22 +44,13 @@ def honest(seed: int, way: str, when: int) -> Honest:
     return Honest(wires.bundle, wires.mate, rng=wires.rng, way=way, when=when)
 
 
-def finished(ringing: Ringout, wires: Slipped) -> Result:
-    for _ in range(MOST_STEPS):
-        step = ringing.next_step()
-        if isinstance(step, Result):
-            return step
-        ringing.apply(step, wires.answer(document(step)))
-    raise AssertionError("it doesn't end")
-
-
 @pytest.mark.parametrize("when", [0, 1])
 @pytest.mark.parametrize("way", ["moved", "exchanged", "left out"])
 @pytest.mark.parametrize("seeds", parts(5, 60, 20), ids=str)
 def test_a_slip_that_is_said_misleads_nobody(way: str, when: int, seeds: range) -> None:
     for seed in seeds:
         wires = honest(seed, way, when)
-        result = finished(Ringout(wires.bundle), wires)
+        result, _ = rung_out(wires)
         assert wires.astray
         assert {m.near: m.far for m in result.matches} == wires.mate, seed
         assert not [note for note in result.notes if "fit if" in note or "come off" in note]
@@ -74,10 +64,9 @@ def test_a_slip_that_is_offered_and_confirmed_is_mended(when: int, seeds: range)
     offered = mended = 0
     for seed in seeds:
         wires = slipped(seed, "exchanged", when, most=10)
-        ringing = Ringout(wires.bundle)
-        notes = finished(ringing, wires).notes
+        found, ringing = rung_out(wires)
         slips = ringing.slips()
-        assert bool(slips) == any("All readings fit if" in note for note in notes)
+        assert bool(slips) == any("All readings fit if" in note for note in found.notes)
         true = [s for s in slips if all(f"{end} " in s.told for end in wires.astray)]
         offered += bool(slips)
         for slip in true:
