@@ -13,7 +13,7 @@ from wiretrack.late import cached_property
 from wiretrack.ringout import own_ohms
 from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.certainty import doubts, hiding, next_confirming, next_hiding
+from wiretrack.ringout.certainty import doubts, next_confirming
 from wiretrack.ringout.checking import check_groups, is_led, next_check
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
@@ -28,6 +28,7 @@ from wiretrack.ringout.fitting import (
     tone_round,
     useless,
 )
+from wiretrack.ringout.hidden_faults import hiding, next_hiding
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH, VERIFY
