@@ -49,8 +49,7 @@ def day(at: str | None, unknown: str = "undated") -> str:
     """
     if not at or len(at) <= _DAY:
         return at or unknown
-    found = _told(at, _here())
-    return at[:_DAY] if found is None else found.date().isoformat()
+    return _day_told(at, _here())
 
 
 def moment(at: str | None, unknown: str = "undated", *, seconds: bool = False) -> str:
@@ -61,13 +60,7 @@ def moment(at: str | None, unknown: str = "undated", *, seconds: bool = False) -
     ('2026-07-02 09:15 +01:00', '2026-12-02 08:15:20 UTC')
     >>> use(None)
     """
-    if not at:
-        return unknown
-    found = _told(at, _here())
-    if found is None:
-        return at
-    offset = "UTC" if not found.utcoffset() else found.isoformat()[-6:]
-    return f"{found:%Y-%m-%d %H:%M:%S} {offset}" if seconds else f"{found:%Y-%m-%d %H:%M} {offset}"
+    return _moment_told(at, _here(), seconds) if at else unknown
 
 
 def minute(at: str | None) -> str:
@@ -288,6 +281,20 @@ def in_time(at: str | None) -> tuple[bool, float]:
 
 
 @lru_cache(_REMEMBERED)
+def _day_told(at: str, zone: ZoneInfo | None) -> str:
+    found = _told(at, zone)
+    return at[:_DAY] if found is None else found.date().isoformat()
+
+
+@lru_cache(_REMEMBERED)
+def _moment_told(at: str, zone: ZoneInfo | None, seconds: bool) -> str:
+    found = _told(at, zone)
+    if found is None:
+        return at
+    offset = "UTC" if not found.utcoffset() else found.isoformat()[-6:]
+    return f"{found:%Y-%m-%d %H:%M:%S} {offset}" if seconds else f"{found:%Y-%m-%d %H:%M} {offset}"
+
+
 def _told(at: str, zone: ZoneInfo | None) -> datetime | None:
     """Return a moment in the zone it is told in; `None` of a day alone, or of what is no time."""
     if len(at) <= _DAY:

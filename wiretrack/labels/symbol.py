@@ -38,15 +38,23 @@ class Symbol:
     def runs(self) -> Iterator[tuple[int, int, int]]:
         """Its runs of dark modules: column, row and length."""
         for y, row in enumerate(self.rows):
-            end = 0
-            while (start := row.find(1, end)) >= 0:
-                end = row.find(0, start)
-                end = len(row) if end < 0 else end
-                yield start, y, end - start
+            for x, n in _runs(row):
+                yield x, y, n
 
     def path(self, margin: int = 0) -> str:
         """Return its dark modules as the path of an SVG drawing, so many modules from its edges."""
-        return "".join(f"M{x + margin} {y + margin}h{n}v1h-{n}z" for x, y, n in self.runs)
+        rows = enumerate(self.rows, margin)
+        return "".join([f"M{x + margin} {y}h{n}v1h-{n}z" for y, row in rows for x, n in _runs(row)])
+
+
+def _runs(row: bytes) -> list[tuple[int, int]]:
+    """Return where each run of dark modules in a row begins, and its length."""
+    found, end, find = [], 0, row.find
+    while (start := find(1, end)) >= 0:
+        end = find(0, start)
+        end = len(row) if end < 0 else end
+        found.append((start, end - start))
+    return found
 
 
 def side_modules(version: int) -> int:

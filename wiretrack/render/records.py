@@ -104,6 +104,8 @@ class RecordsFirst(Environment):
         """Return what a template shows of a value, as markup."""
         if type(value) is str:
             return _escaped(value)
+        if type(value) is Markup:
+            return value
         return escape(self.finalize(value) if self.finalize else value)
 
     def getattr(self, obj: Any, attribute: str) -> Any:

@@ -117,20 +117,25 @@ def _block(block: Block) -> Iterator[str]:
     elif isinstance(block, Facts):
         yield '<table class="facts">\n'
         for name, value in block.rows:
-            yield f'<tr><th scope="row">{_text(words(name))}</th><td>{_cell(value)}</td></tr>\n'
+            yield _fact(words(name), value)
         yield "</table>\n"
     elif isinstance(block, Drawing):
         drawing = block.svg.replace(f' xmlns="{svg.NAMESPACE}"', "", 1)  # HTML knows svg
         lines = "\n".join(safe(line) for line in drawing.split("\n"))
         yield f'<div class="drawing" tabindex="0">{lines}</div>\n'
     elif isinstance(block, Code):
-        symbol = code_of(block.head)
-        box = f"-4 -4 {len(symbol.rows) + 8} {len(symbol.rows) + 8}"
-        label = "QR code of the hash that the log ends in"
-        yield f'<svg class="code" viewBox="{box}" role="img" aria-label="{label}">'
-        yield f'<path d="{symbol.path()}"/></svg>\n'
+        yield _code(block.head)
     else:
         yield from _table(block)
+
+
+@lru_cache(maxsize=8)
+def _code(head: str) -> str:
+    symbol = code_of(head)
+    box = f"-4 -4 {len(symbol.rows) + 8} {len(symbol.rows) + 8}"
+    label = "QR code of the hash that the log ends in"
+    svg = f'<svg class="code" viewBox="{box}" role="img" aria-label="{label}">'
+    return f'{svg}<path d="{symbol.path()}"/></svg>\n'
 
 
 def anchor(text: str) -> str:
@@ -143,19 +148,31 @@ def anchor(text: str) -> str:
 
 
 def _table(block: Table) -> Iterator[str]:
-    heads = [escape(name, quote=True) for name in block.head]
-    cells = "".join(f'<th scope="col">{name}</th>' for name in heads)
+    heads = tuple([escape(name, quote=True) for name in block.head])
+    cells = "".join([f'<th scope="col">{name}</th>' for name in heads])
     yield f'<table class="rows">\n<thead><tr>{cells}</tr></thead>\n<tbody>\n'
     for row in block.rows:
-        cells = "".join(
-            f'<td data-head="{name}"{_narrow(cell)}>{_cell(cell)}</td>'
-            for name, cell in zip(heads, row, strict=True)
-        )
-        yield f"<tr>{cells}</tr>\n"
+        yield _row(heads, row)
     yield "</tbody>\n</table>\n"
 
 
+@lru_cache(maxsize=4096)  # reports of one site have most of their rows in common
+def _row(heads: tuple[str, ...], row: tuple[Cell, ...]) -> str:
+    cells = [
+        f'<td data-head="{name}"{_narrow(cell)}>{_cell(cell)}</td>'
+        for name, cell in zip(heads, row, strict=True)
+    ]
+    return f"<tr>{''.join(cells)}</tr>\n"
+
+
+@lru_cache(maxsize=4096)
+def _fact(name: str, value: Cell) -> str:
+    return f'<tr><th scope="row">{_text(name)}</th><td>{_cell(value)}</td></tr>\n'
+
+
 def _cell(cell: Cell) -> str:
+    if type(cell) is str:
+        return _text(cell)
     if isinstance(cell, Blank):
         more = '<span class="blank"></span>' * (cell.lines - 1)
         return f'<span><span class="blank">{BY_HAND}</span>{more}</span>'
@@ -167,7 +184,8 @@ def _cell(cell: Cell) -> str:
 
 
 def _narrow(cell: Cell) -> str:
-    return ' class="short"' if len(text_of(cell)) <= SHORT else ""
+    said = cell if type(cell) is str else text_of(cell)
+    return ' class="short"' if len(said) <= SHORT else ""
 
 
 def _class(tone: str) -> str:

@@ -23,6 +23,7 @@ from wiretrack.render.binder.render import (
     root_of,
     static_files,
 )
+from wiretrack.store.loading import much_is_made
 from wiretrack.store.notes import content, files
 from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
@@ -107,7 +108,7 @@ def write_binder(
         If the medium refuses.
     """
     with new_binder(folder, replace=replace) as draft:
-        with registry.unchanging():
+        with registry.unchanging(), much_is_made():
             _fill(registry, draft, on)
         draft.close()
         return WrittenBinder(
