@@ -34,7 +34,7 @@ def test_the_data_load_into_an_equal_registry(mill: Bound, tmp_path: Path, data:
 
 def test_the_reports_bear_the_digest_of_the_site_file_beside_them(mill: Bound) -> None:
     digest = hashlib.sha256((mill.folder / "site.json").read_bytes()).hexdigest()
-    for report in ("site-report.html", "reports/PUMP.html"):
+    for report in ("site-report.html", "circuits/PUMP.html"):
         assert digest in mill.text(report).replace("<wbr>", "")
 
 

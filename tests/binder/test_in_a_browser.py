@@ -13,6 +13,7 @@ import pytest
 
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.test_pages import MARKUP, hostile
+from tests.pdf import page_texts
 from tests.pump import L1, PUMP
 from tests.web.browsing import AXE, DESKTOP, PHONE, until
 from wiretrack.model.tags import ALPHABET, check_character, format_tag
@@ -23,14 +24,14 @@ if TYPE_CHECKING:
 SIZES: dict[str, dict[str, Any]] = {"phone": PHONE, "desktop": DESKTOP}
 FAULTY = "QF1-895O"  # the demo's conductor with a real fault
 RECORD = f"circuits/SLUICE.html#{FAULTY}"
+REPORT, SITE_REPORT = "circuits/SLUICE.html#report", "site-report.html"
 NARROW = {**PHONE, "viewport": {"width": 320, "height": 640}}  # WCAG 2.2, 1.4.10
 PAGES = [
-    "index.html", "tags.html", RECORD, "circuits/PV-OUT.html",
+    "index.html", "tags.html", RECORD, REPORT, "circuits/PV-OUT.html",
     "enclosures/MDP.html", "raceways/W8.html", "pulls/P-SLIP.html", "pulls/P-WHEEL.html",
     "punchlist.html", "checks.html", "markings.html", "instruments.html", "trends.html",
     "retired.html", "reports.html", "pulls.html", "circuits.html", "enclosures.html",
 ]  # fmt: skip
-REPORTS = ["site-report.html", "reports/PV-S1.html", "reports/SLUICE.html"]
 
 
 @pytest.fixture(params=list(SIZES), scope="module")
@@ -73,13 +74,12 @@ def test_every_page_fits_its_width_and_runs_without_complaint(
     assert complaints == []
 
 
-@pytest.mark.parametrize("path", REPORTS)
-def test_a_report_keeps_its_style_and_leads_back_to_the_binder(
-    page: Any, mill: Bound, path: str
+def test_the_sites_report_keeps_its_style_and_leads_back_to_the_binder(
+    page: Any, mill: Bound
 ) -> None:
     complaints: list[str] = []
     page.on("console", lambda message: complaints.append(message.text))
-    page.goto(mill.address + path)
+    page.goto(mill.address + SITE_REPORT)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert page.evaluate("getComputedStyle(document.querySelector('th')).textAlign") == "left"
     boxes = [link.bounding_box() for link in page.locator("nav.back a").all()]
@@ -90,11 +90,11 @@ def test_a_report_keeps_its_style_and_leads_back_to_the_binder(
     assert page.locator("h1").is_visible()  # the policy lets no other style in
     assert complaints
     page.click("nav.back a")
-    page.wait_for_url(lambda url: not url.endswith(path))
+    page.wait_for_url(lambda url: not url.endswith(SITE_REPORT))
     assert page.locator("h1").inner_text() == mill.document.site.name
 
 
-@pytest.mark.parametrize("path", [*PAGES, *REPORTS])
+@pytest.mark.parametrize("path", [*PAGES, SITE_REPORT])
 def test_axe_finds_nothing_serious(page: Any, mill: Bound, path: str) -> None:
     if not AXE:
         pytest.skip("axe-core isn't here; fetch it with npm and set WIRETRACK_AXE to axe.min.js")
@@ -288,6 +288,28 @@ def test_a_page_prints_without_what_only_a_screen_needs(desk: Any, mill: Bound) 
     assert desk.locator("figure svg:visible").count() == 1
     assert desk.locator(f"h2:text-is('{FAULTY}')").is_visible()
     assert "2026-05-02" in desk.inner_text("header")
+
+
+def test_a_report_prints_alone_where_the_page_was_opened_at_it(
+    chromium: Any, mill: Bound, tmp_path: Path
+) -> None:
+    page, sheets = chromium.new_page(), list[list[str]]()
+    for path in (REPORT, "circuits/SLUICE.html", RECORD):
+        page.goto("about:blank")
+        page.goto(mill.address + path)
+        page.pdf(path=str(tmp_path / "printed.pdf"), prefer_css_page_size=True)
+        sheets.append(page_texts(tmp_path / "printed.pdf"))
+    report, whole, record = sheets
+    assert "Verification report: circuit SLUICE" in report[0]
+    for number, sheet in enumerate(report, 1):
+        assert f"{number} / {len(report)}" in sheet
+        assert (
+            "circuit SLUICE, sluice gate drive, Sallowmere Mill and Boatyard, 2026-05-02" in sheet
+        )
+    for sheet in (*whole, *record):
+        assert "Conclusion and signatures" not in sheet
+    assert FAULTY in record[0]
+    assert "Before you begin" in whole[0]
 
 
 def test_the_search_knows_the_same_check_characters_as_the_tags(desk: Any, mill: Bound) -> None:

@@ -13,17 +13,21 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.crawling import Page, pages, records, target
 from tests.pump import L1, L2, PUMP, conductor, tag
+from wiretrack import manner
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.landing import land
+from wiretrack.tasks.report.report import Reporter
 from wiretrack.tasks.trouble.search import Answer
 from wiretrack.tasks.trouble.searching import answer, start, undo
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+_REPORT = re.compile(r'<section class="report" id="report"[^>]*>(.*?)</section>', re.DOTALL)
+_ALONE = re.compile(r'<main class="report">(.*?)<nav.*?</nav>(.*?)</main>', re.DOTALL)
 MARKUP = "<script>document.title='owned'</script><b>'\"&amp;"
 OLD, NEW = tag("PMP0D1"), tag("PMP0D2")
 
@@ -147,12 +151,20 @@ def test_every_page_leads_back_to_the_start(found: dict[str, Page]) -> None:
         assert "index.html" in [target(name, link)[0] for link in page.links], name
 
 
-def test_a_circuits_report_leads_to_its_circuit(mill: Bound, found: dict[str, Page]) -> None:
-    for circuit in mill.document.circuits:
-        page = found[f"reports/{circuit.code}.html"]
-        led = [target(f"reports/{circuit.code}.html", link)[0] for link in page.links]
-        assert f"circuits/{circuit.code}.html" in led
-        assert "reports.html" in led
+def test_a_circuits_page_ends_with_its_report_as_it_is_written_alone(
+    mill: Bound, found: dict[str, Page]
+) -> None:
+    listed = [target("reports.html", link) for link in found["reports.html"].links]
+    with open_registry(mill.db) as registry:
+        manner.use(registry.manner())
+        reporter = Reporter(registry, made_at="2026-05-02")
+        for circuit in mill.document.circuits:
+            name = f"circuits/{circuit.code}.html"
+            assert (name, "report") in listed
+            assert ("reports.html", "") in [target(name, link) for link in found[name].links]
+            (part,) = _REPORT.findall(mill.text(name))
+            ((title, alone),) = _ALONE.findall(reporter.page(circuit.code))
+            assert Page(part).text == Page(title + alone).text
 
 
 def test_the_same_registry_and_date_give_the_same_bytes(mill: Bound, tmp_path: Path) -> None:
@@ -241,9 +253,14 @@ def test_an_abandoned_conductor_is_a_caution_wherever_it_may_be_touched(tmp_path
     found = dict(pages(made.folder))
     caution = "An abandoned conductor may still be live"
     for name in ("enclosures/MDB.html", "enclosures/PH1.html", "circuits/PUMP.html",
-                 "reports/PUMP.html", "site-report.html"):  # fmt: skip
+                 "site-report.html"):  # fmt: skip
         assert caution in found[name].text, name
         assert format_tag(OLD) in found[name].text or name == "site-report.html", name
+    (report,) = _REPORT.findall(made.text("circuits/PUMP.html"))
+    assert caution in Page(report).text
+    assert found["circuits/PUMP.html"].text.index(caution) < made.text("circuits/PUMP.html").index(
+        report
+    )
     assert caution not in record_of(made, NEW).text
     assert "RETIRED: abandoned in its raceway, 2025-03-04" in record_of(made, OLD).text
     assert f"{format_tag(OLD)} PUMP N, abandoned" in found["raceways/W1.html"].text

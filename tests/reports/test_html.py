@@ -23,7 +23,7 @@ from wiretrack.render.report.blocks import (
     Text,
     Ticks,
 )
-from wiretrack.render.report.html import html_pieces
+from wiretrack.render.report.html import html_pieces, page_part
 
 if TYPE_CHECKING:
     from tests.reports.conftest import Written
@@ -101,6 +101,13 @@ def test_no_text_becomes_an_element_or_an_attribute(text: str) -> None:
         "lang", "charset", "name", "content", "class", "id", "href", "scope", "data-head",
         "http-equiv", "aria-label",
     }  # fmt: skip
+
+
+@given(st.text(max_size=60))
+def test_a_text_stays_one_where_the_report_is_part_of_a_page(text: str) -> None:
+    part = page_part(everywhere(text))
+    assert read(part.markup).tags <= KNOWN_TAGS | {"section", "h5"}
+    assert "<" not in part.sheets
 
 
 def test_what_looks_like_an_element_is_shown_as_it_is_written() -> None:

@@ -24,6 +24,7 @@ from wiretrack.labels.symbol import QUIET_ZONE_MODULES
 from wiretrack.late import dataclass
 from wiretrack.pictures import SUFFIXES
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
+from wiretrack.render.report.html import style_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -82,7 +83,8 @@ def plain_text(template: str, **context: Any) -> str:
 def static_files() -> Iterator[tuple[str, str]]:
     """Yield the name and the text of each file that every binder has."""
     for file in sorted(STATIC.iterdir()):
-        yield file.name, file.read_text("utf-8")
+        text = file.read_text("utf-8")
+        yield file.name, text + style_of(under=1) if file.suffix == ".css" else text
 
 
 @cache
@@ -121,7 +123,6 @@ FOLDERS = {
     "enclosure": "enclosures",
     "raceway": "raceways",
     "pull": "pulls",
-    "report": "reports",
 }
 _UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
 _LONGEST = 48
@@ -207,6 +208,8 @@ class Addresses:
             return self._records.get(code)
         if what == "instrument":
             return "instruments.html"
+        if what == "report":
+            return f"{self.page('circuit', code)}#report"
         if what == "subject":
             kinds = ("conductor",) if "-" in code and code in self._records else SUBJECTS
             return next(filter(None, (self.page(kind, code) for kind in kinds)), None)

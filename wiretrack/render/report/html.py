@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A report as one HTML file, readable on a phone, a screen, on A4 and on Letter.
+"""A report as one HTML file, readable on a phone, a screen, on A4 and on Letter; or part of a page.
 
 No script, nothing from elsewhere, every text escaped.
 """
@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
 from html import escape
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
+from wiretrack.late import dataclass
 from wiretrack.manner import words
 from wiretrack.plain import one_line, safe
 from wiretrack.render.anchor import code_of
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
     from wiretrack.render.report.blocks import Block, Printed
 
 
+HOME = Path(__file__).parent
 _LONGEST_WORD = 24
 
 
@@ -49,7 +52,8 @@ def html_pieces(printed: Printed, back: Mapping[str, str] | None = None) -> Iter
     `back` names pages that this one belongs to, each with its address; sheets don't show them.
     """
     title = escape(one_line(printed.title))
-    style = _SHEET.format(foot=_css_text(one_line(printed.foot)))
+    sheets = _SHEETS.format(name="", foot=_foot(printed))
+    style = f"\n{(HOME / 'page.css').read_text('utf-8')}{style_of()}{sheets}"
     yield (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="generator" content="wiretrack">\n'
@@ -59,19 +63,49 @@ def html_pieces(printed: Printed, back: Mapping[str, str] | None = None) -> Iter
         f"<style>{style}</style>\n</head>\n<body>\n"
     )
     yield from _back(back or {})
-    yield f"<main>\n<h1>{title}</h1>\n"
+    yield f'<main class="report">\n<h1>{title}</h1>\n'
     yield from _contents(printed.blocks)
     yield from html_blocks(printed.blocks)
     yield "</main>\n</body>\n</html>\n"
 
 
-def _policy(style: str) -> str:
-    """Return what the page may use: its own style sheet, known by its digest, and nothing else.
+@dataclass(frozen=True)
+class PagePart:
+    """A report as the last part of a page about more: its markup, and the style of its sheets.
+
+    The page has the style of a report under a heading; `allowed` is how its policy names the style
+    of the sheets.
+    """
+
+    markup: str
+    sheets: str
+    allowed: str
+
+
+def page_part(printed: Printed) -> PagePart:
+    """Return a report that stands on a page of something else, under a heading of the second level.
+
+    Opened there (``#report``) it prints alone, on sheets with its own foot.
+    """
+    blocks = "".join(html_blocks(printed.blocks, under=2))
+    title = escape(one_line(printed.title))
+    head = f'<section class="report" id="report" tabindex="-1">\n<h2>{title}</h2>\n'
+    sheets = _SHEETS.format(name=" report", foot=_foot(printed))
+    return PagePart(f"{head}{blocks}</section>\n", sheets, _named(sheets))
+
+
+def _named(style: str) -> str:
+    """Return how a policy names a style sheet: by its digest.
 
     Source: W3C Content Security Policy Level 3, section 2.3.1, hash-source.
     """
-    digest = b64encode(sha256(style.encode()).digest()).decode()
-    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    return f"'sha256-{b64encode(sha256(style.encode()).digest()).decode()}'"
+
+
+def _policy(style: str) -> str:
+    """Return what the page may use: its own style sheet and nothing else."""
+    own = _named(style)
+    return f"default-src 'none'; style-src {own}; base-uri 'none'; form-action 'none'"
 
 
 def _back(pages: Mapping[str, str]) -> Iterator[str]:
@@ -97,17 +131,17 @@ def _numbered(block: Heading) -> bool:
     return block.text[:1].isdigit()
 
 
-def html_blocks(blocks: Iterable[Block]) -> Iterator[str]:
-    """Yield the blocks as HTML elements, headings from ``h2`` on, for a page of one's own."""
+def html_blocks(blocks: Iterable[Block], under: int = 1) -> Iterator[str]:
+    """Yield the blocks as HTML elements, under a heading of that level."""
     for block in blocks:
-        yield from _block(block)
+        yield from _block(block, under)
 
 
-def _block(block: Block) -> Iterator[str]:
+def _block(block: Block, under: int) -> Iterator[str]:
     if isinstance(block, Heading):
         sheet = ' class="sheet"' if block.new_page else ""
         name = f' id="{anchor(block.text)}"' if _numbered(block) else ""
-        level = block.level + 1
+        level = block.level + under
         yield f"<h{level}{name}{sheet}>{_text(block.text)}</h{level}>\n"
     elif isinstance(block, Paragraph):
         yield f"<p{_class(block.tone)}>{_text(block.text)}</p>\n"
@@ -206,69 +240,22 @@ def _word(word: str) -> str:
     return "<wbr>".join(escape(word[start : start + _LONGEST_WORD]) for start in starts)
 
 
-# {foot} becomes the text at the foot of each sheet.
-_SHEET = """
-* {{ box-sizing: border-box; }}
-html {{ -webkit-text-size-adjust: 100%; }}
-body {{ font: 11pt/1.35 "Arimo", "Liberation Sans", Arial, sans-serif; color: #000;
-  background: #fff; margin: 0 auto; padding: 1rem; max-width: 62rem;
-  overflow-wrap: break-word; }}
-h1 {{ font-size: 1.5em; margin: 0 0 .4em; }}
-h2 {{ font-size: 1.2em; margin: 1.6em 0 .4em; border-bottom: .15em solid #000; }}
-h3 {{ font-size: 1.05em; margin: 1.3em 0 .3em; border-bottom: .08em solid #000; }}
-h4 {{ font-size: 1em; margin: 1em 0 .2em; }}
-nav ul {{ list-style: none; padding: 0; }} nav .level2 {{ padding-left: 1.2em; }}
-summary {{ padding: .5em 0; font-weight: bold; cursor: pointer; }}
-nav a {{ display: inline-block; padding: .25em 0; color: #063b82; }}
-.back {{ margin-bottom: 1em; }} .back a {{ line-height: 44px; padding: 0 1em 0 0; }}
-p {{ margin: .4em 0; }}
-ul {{ margin: .4em 0; padding-left: 1.3em; }}
-table {{ border-collapse: collapse; width: 100%; margin: .4em 0 .8em; font-size: .88em; }}
-th, td {{ text-align: left; vertical-align: top; padding: .15em .6em .15em 0;
-  border-bottom: .06em solid #888; }}
-thead th {{ border-bottom: .12em solid #000; }}
-.short {{ white-space: nowrap; }}
-.drawing {{ overflow-x: auto; margin: .4em 0; break-inside: avoid; }}
-.drawing svg {{ display: block; max-width: 100%; min-width: 34rem; height: auto; }}
-.code {{ width: 24mm; display: block; background: #fff; }}
-.facts th {{ font-weight: normal; color: #333; width: 32%; }}
-.fail {{ font-weight: bold; color: #900; }} .doubt {{ font-weight: bold; color: #6b4200; }}
-.gone {{ text-decoration: line-through; color: #444; }} .strong {{ font-weight: bold; }}
-.dim {{ color: #444; font-size: .92em; }}
-.large {{ font-size: 1.6em; font-weight: bold; border: .12em solid #900; color: #900;
-  padding: .3em .5em; }}
-.caution {{ border-left: .4em solid #b35900; padding: .2em .6em; background: #fff6d6; }}
-ul.caution {{ padding-left: 1.7em; }}
-.blank {{ display: block; min-width: 11em; min-height: 1.7em; border-bottom: .1em dotted #000;
-  color: #666; font-size: .75em; font-style: italic; line-height: 2.2; }}
-.rows .ticks {{ white-space: nowrap; }}
-.tick {{ display: inline-block; white-space: nowrap; margin-right: .9em; }}
-.tick::before {{ content: ""; display: inline-block; width: .85em; height: .85em;
-  border: .1em solid #000; margin-right: .35em; vertical-align: -.1em; }}
-@media screen and (max-width: 45rem) {{
-  body {{ padding: .6rem; }}
-  nav li a {{ padding: .85em 0; }} summary {{ padding: .85em 0; }}
-  .rows thead {{ position: absolute; clip-path: inset(50%); width: 1px; height: 1px;
-    overflow: hidden; }}
-  .rows tr {{ display: block; border-bottom: .12em solid #000; padding: .3em 0; }}
-  .rows td {{ display: grid; grid-template-columns: 8.2em 1fr; border: 0; padding: .05em 0; }}
-  .rows td::before {{ content: attr(data-head); color: #333; padding-right: .6em; }}
-  .rows td:empty {{ display: none; }}
-  .rows .short {{ white-space: normal; }}
-  .facts th {{ width: 38%; }}
-}}
-@page {{ margin: 14mm 14mm 18mm;
+@cache
+def style_of(under: int = 0) -> str:
+    """Return the style of a report whose title is under a heading of that level."""
+    text = (HOME / "report.css").read_text("utf-8")
+    return re.sub(r"(?<=\bh)[1-4]\b", lambda level: str(int(level[0]) + under), text)
+
+
+def _foot(printed: Printed) -> str:
+    return _css_text(one_line(printed.foot))
+
+
+# {name} is that of the sheets, {foot} becomes the text at the foot of each.
+_SHEETS = """
+@page{name} {{ margin: 14mm 14mm 18mm;
   @bottom-left {{ content: "{foot}"; font: 7.5pt Arial, sans-serif; }}
   @bottom-right {{ content: counter(page) " / " counter(pages); font: 7.5pt Arial, sans-serif; }} }}
-@media print {{
-  nav {{ display: none; }}
-  body {{ font-size: 9pt; padding: 0; max-width: none; }}
-  h1, h2, h3, h4 {{ break-after: avoid; }}
-  .sheet {{ break-before: page; }}
-  thead {{ display: table-header-group; }}
-  tr, .caution, .large {{ break-inside: avoid; }}
-  .caution {{ background: #fff; border: .1em solid #b35900; border-left-width: .4em; }}
-}}
 """
 
 

@@ -20,7 +20,6 @@ from wiretrack.render.binder.render import (
     file_of,
     part_of,
     plain_text,
-    root_of,
     static_files,
 )
 from wiretrack.store.loading import much_is_made
@@ -34,7 +33,7 @@ from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.report.report import Reporter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
     from datetime import date
     from pathlib import Path
 
@@ -176,7 +175,6 @@ def _addresses(records: SiteRecords) -> Addresses:
             "enclosure": [e.code for e in document.enclosures],
             "raceway": [r.code for r in document.raceways],
             "pull": [p.code for p in document.pulls],
-            "report": [c.code for c in document.circuits],
         }
     )
     for (what, code), members in records.own.items():
@@ -202,12 +200,9 @@ def _manual(book: pages.Book) -> Iterator[tuple[str, str | bytes]]:
 
 
 def _circuit_pages(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
-    """Yield each circuit's pages and its verification report, then those of spares."""
+    """Yield each circuit's pages with its verification report, then those of spares."""
     for circuit in steps(book.records.document.circuits, "circuits"):
-        yield from pages.circuit(book, circuit)
-        path = book.page_of("report", circuit.code)
-        own = {f"Circuit {circuit.code}": book.page_of("circuit", circuit.code)}
-        yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))
+        yield from pages.circuit(book, circuit, reporter.part(circuit.code))
     for what, code in book.records.own:
         if what == "spare":
             yield from pages.spares(book, code)
@@ -227,12 +222,8 @@ def _site_report(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, st
     """Yield the site's report and the list of all; of a large site no browser would like it."""
     whole = len(book.records.document.conductors) <= MOST_IN_A_REPORT
     if whole:
-        yield SITE_REPORT, reporter.page(back=_way_back(SITE_REPORT, _BACK))
+        yield SITE_REPORT, reporter.page(back=_BACK)
     yield from report_list(book, SITE_REPORT if whole else None)
-
-
-def _way_back(page: str, pages: Mapping[str, str]) -> dict[str, str]:
-    return {words: root_of(page) + address for words, address in pages.items()}
 
 
 def _start_page(book: pages.Book, registry: Registry) -> str:

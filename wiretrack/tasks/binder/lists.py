@@ -241,7 +241,7 @@ def report_list(book: Book, whole: str | None) -> Iterator[tuple[str, str]]:
         [Link(book.page_of("report", c.code), c.code), c.title]
         for c in book.records.document.circuits
     ]
-    intro = ["What the record says of each circuit, to print and to sign."]
+    intro = ["What the record says of each circuit. Opened from here, it prints alone, to sign."]
     if not whole:
         intro.append("That of the whole site is too large for a page; print it apart.")
     yield from listing(book, "reports", "Verification reports", ("Report", "Title"), rows, intro)

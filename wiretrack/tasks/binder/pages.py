@@ -15,7 +15,7 @@ from wiretrack.model.path import path_of
 from wiretrack.model.tags import make_box_payload, make_payload
 from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
-from wiretrack.render.binder.render import page, pager, part_of, root_of
+from wiretrack.render.binder.render import page, pager, part_of
 from wiretrack.render.report.ringout_blocks import effort_of
 from wiretrack.render.trend import plots
 from wiretrack.tasks.binder import drawings
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from wiretrack.procedure import Answered
     from wiretrack.readings.trending import Series
     from wiretrack.render.binder.render import Addresses
+    from wiretrack.render.report.html import PagePart
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.tasks.binder.records import Row, SiteRecords
     from wiretrack.tasks.change.history import Touched
@@ -115,8 +116,8 @@ def _sections(book: Book, members: Iterable[Conductor]) -> Iterator[Section]:
         )
 
 
-def circuit(book: Book, found: Circuit) -> Iterator[tuple[str, str]]:
-    """Yield a circuit's page, and those that its conductors' records go on on."""
+def circuit(book: Book, found: Circuit, report: PagePart) -> Iterator[tuple[str, str]]:
+    """Yield a circuit's page with its report, and those that its conductors' records go on on."""
     records, code = book.records, found.code
     members = sorted(found.conductors, key=lambda c: bool(c.retired_at))
     trees, left_out = drawings.circuit_trees(book.network, book.links.get(code, ()), code)
@@ -125,7 +126,6 @@ def circuit(book: Book, found: Circuit) -> Iterator[tuple[str, str]]:
         rows = records.facts.judged.findings_of.get(str(member.tag), ())
         findings += [row for row in rows if row.outcome != "pass"]
     more = {
-        "report": root_of("circuits/") + book.page_of("report", code),
         "cautions": cautions_of(records, found, members),
         "trees": trees,
         "not_drawn": _NOT_DRAWN.format(left_out) if left_out else "",
@@ -140,7 +140,7 @@ def circuit(book: Book, found: Circuit) -> Iterator[tuple[str, str]]:
     }  # fmt: skip
     yield from _parted(
         book, "circuit", code, "circuit.html", record=found, title=found.title,
-        readings=readings_of([found]), conductors=members, retired=(), more=more,
+        readings=readings_of([found]), conductors=members, retired=(), more=more, report=report,
     )  # fmt: skip
 
 
@@ -151,7 +151,7 @@ def spares(book: Book, box: str) -> Iterator[tuple[str, str]]:
 
 
 def _parted(
-    book: Book, what: str, code: str, template: str, **context: Any
+    book: Book, what: str, code: str, template: str, report: PagePart | None = None, **context: Any
 ) -> Iterator[tuple[str, str]]:
     """Yield the pages that the records of a circuit, or of a box's spares, are parted into."""
     own, first = book.records.own.get((what, code), []), book.page_of(what, code)
@@ -162,7 +162,7 @@ def _parted(
     ]
     for at, (path, _) in enumerate(every):
         context |= {"what": what, "code": code, "own": parts[at], "pager": pager(every, at)}
-        context["sections"] = _sections(book, parts[at])
+        context |= {"sections": _sections(book, parts[at]), "report": None if at else report}
         yield path, book.page("conductors.html" if at else template, path, **context)
 
 

@@ -27,7 +27,7 @@ from wiretrack.render.report.content import (
     UsedInstrument,
     calibration,
 )
-from wiretrack.render.report.html import html_pieces
+from wiretrack.render.report.html import PagePart, html_pieces, page_part
 from wiretrack.render.report.verification import verification_report
 from wiretrack.store.history import state_of
 from wiretrack.store.procedures import latest
@@ -140,6 +140,10 @@ class Reporter:
     def page(self, what: str | None = None, back: Mapping[str, str] | None = None) -> str:
         """Return the report as one HTML page, with links to the pages named in `back`."""
         return "".join(html_pieces(self.printed(what), back))
+
+    def part(self, what: str) -> PagePart:
+        """Return the report of a circuit as the last part of a page about it."""
+        return page_part(self.printed(what))
 
     def _about(self, code: str | None) -> About:
         if code is None:
