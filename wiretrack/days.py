@@ -276,8 +276,13 @@ def in_time(at: str | None) -> tuple[bool, float]:
     """
     if at is None:
         return True, float("-inf")
+    return not in_future(at), _timestamp(at)
+
+
+@lru_cache(_REMEMBERED)
+def _timestamp(at: str) -> float:
     found = datetime.fromisoformat(at.upper())
-    return not in_future(at), found.replace(tzinfo=found.tzinfo or UTC).timestamp()
+    return found.replace(tzinfo=found.tzinfo or UTC).timestamp()
 
 
 @lru_cache(_REMEMBERED)

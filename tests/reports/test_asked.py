@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from wiretrack import manner
 from wiretrack.electrical.tables import HEADINGS, read_table
 from wiretrack.model.words import SYSTEMS
 from wiretrack.render.report.asked import (
@@ -87,3 +88,13 @@ def test_a_circuit_of_unknown_system_is_asked_for_every_test() -> None:
     assert {row.asks for row in unrecorded_tests(None)} == every
     assert "Phase sequence" in {row.asks for row in unrecorded_tests("ac-3ph")}
     assert "Phase sequence" not in {row.asks for row in unrecorded_tests("ac-1ph")}
+
+
+def test_points_are_in_the_words_of_the_rules_in_use_each_time() -> None:
+    def asked(rules: str) -> str:
+        manner.use(manner.Manner(rules=rules))
+        return " ".join(row.asks for row in inspection_points({"ac-3ph"}))
+
+    assert "Grounding" in asked("NEC")
+    assert "Grounding" not in asked("IEC")
+    assert "Earthing" in asked("IEC")

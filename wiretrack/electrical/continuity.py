@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -109,7 +110,7 @@ def continuity_verdict(
         between(0, 1000, "Leads' resistance", leads_ohm, "ohm")
     measured = bounded(measured, meter)
     missing = _missing(path)
-    bands = [] if missing else _bands(path, temp_c, joints)
+    bands = () if missing else _bands(tuple(path), temp_c, joints)
     if measured.over_range:
         return _over_range(measured, bands)
     if missing:
@@ -159,15 +160,16 @@ def _missing(path: Sequence[Piece]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(facts))
 
 
-def _bands(path: Sequence[Piece], temp_c: float | None, joints: int) -> list[_Band]:
+@lru_cache(maxsize=4096)  # of a conductor's readings most are judged by the same
+def _bands(path: tuple[Piece, ...], temp_c: float | None, joints: int) -> tuple[_Band, ...]:
     """Return the band at the stated temperature, or those at the coldest and the warmest."""
     if temp_c is not None:
         check_temperature(temp_c)
     temps = (COLDEST_C, WARMEST_C) if temp_c is None else (temp_c,)
     try:
-        return [_band(path, temp, joints) for temp in temps]
+        return tuple(_band(path, temp, joints) for temp in temps)
     except TableEntryError:
-        return []
+        return ()
 
 
 def _band(path: Sequence[Piece], temp_c: float, joints: int) -> _Band:
@@ -191,7 +193,7 @@ def _band(path: Sequence[Piece], temp_c: float, joints: int) -> _Band:
     )  # fmt: skip
 
 
-def _over_range(measured: Measured, bands: list[_Band]) -> Verdict:
+def _over_range(measured: Measured, bands: Sequence[_Band]) -> Verdict:
     """Return the verdict on a display above its top: open, unless the bound is too low to tell."""
     limit = max((band.limit for band in bands), default=None)
     shown = format_measured(measured)
@@ -206,7 +208,7 @@ def _over_range(measured: Measured, bands: list[_Band]) -> Verdict:
 
 
 def _judge(
-    measured: Measured, bands: list[_Band], leads_ohm: float | None, meter: Meter
+    measured: Measured, bands: Sequence[_Band], leads_ohm: float | None, meter: Meter
 ) -> Verdict:
     """Return the verdict on a value: the same at every temperature that is possible, or a doubt."""
     shown = _shown(measured, leads_ohm or 0.0, meter)
@@ -311,7 +313,7 @@ def _leads_note(verdict: Verdict, leads_ohm: float | None) -> Verdict:
     return replace(verdict, reason=f"{verdict.reason}; leads not subtracted")
 
 
-def _range(bands: list[_Band]) -> str:
+def _range(bands: Sequence[_Band]) -> str:
     return " and ".join(
         f"{band.at} ({format_resistance(band.expected)} expected)" for band in (bands[0], bands[-1])
     )

@@ -74,7 +74,7 @@ class Series:
         return kind_of(self.kind).told(self.against)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ConductorTrend:
     """The series of a conductor's readings, one for each kind and other thing."""
 

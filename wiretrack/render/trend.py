@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
 
@@ -88,6 +89,7 @@ def plot_lines(series: Series, room: int = 80) -> list[str]:
     return lines
 
 
+@lru_cache(maxsize=256)  # a circuit's report draws what its conductors' records do
 def plot_svg(found: ConductorTrend, number: int = 0) -> str:
     """Return a plot of one of the series of a trend as an SVG document."""
     series = found.series[number]

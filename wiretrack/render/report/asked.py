@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import Row, Table, read_table
 from wiretrack.late import dataclass
-from wiretrack.manner import words
+from wiretrack.manner import here, words
 from wiretrack.sources import IEC_62446_1
 
 if TYPE_CHECKING:
@@ -83,29 +83,35 @@ class ToDo:
 
 def required_items(systems: Set[str | None]) -> tuple[Asked, ...]:
     """Return every item that the standards for these systems ask for; `None` is any system."""
+    return _required(bool(systems & {_PV, None}))
+
+
+@cache
+def _required(of_pv: bool) -> tuple[Asked, ...]:
     rows = _table("required_items").rows
-    wanted = bool(systems & {_PV, None})
     return tuple(
-        Asked(**row) for row in rows if wanted or not row["standard"].startswith(IEC_62446_1.key)
+        Asked(**row) for row in rows if of_pv or not row["standard"].startswith(IEC_62446_1.key)
     )
 
 
-def inspection_points(systems: Set[str | None]) -> list[ToDo]:
+def inspection_points(systems: Set[str | None]) -> tuple[ToDo, ...]:
     """Return what is inspected by eye where there are these systems."""
-    return _for_systems("inspection", systems)
+    return _for_systems("inspection", frozenset(systems), here().rules)
 
 
-def unrecorded_tests(system: str | None) -> list[ToDo]:
+def unrecorded_tests(system: str | None) -> tuple[ToDo, ...]:
     """Return the tests of a circuit of which the registry keeps no readings."""
-    return _for_systems("tests_by_hand", {system})
+    return _for_systems("tests_by_hand", frozenset((system,)), here().rules)
 
 
-def _for_systems(name: str, systems: Set[str | None]) -> list[ToDo]:
-    return [
+@cache
+def _for_systems(name: str, systems: Set[str | None], rules: str | None) -> tuple[ToDo, ...]:
+    """Return the rows for these systems, in the words of the rules in use."""
+    return tuple(
         ToDo(**row | {"place": _cited(row["standard"], row["place"]), "asks": words(row["asks"])})
         for row in _table(name).rows
         if None in systems or _fits(row, systems)
-    ]
+    )
 
 
 def _cited(standard: str, place: str) -> str:
