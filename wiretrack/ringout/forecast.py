@@ -43,7 +43,7 @@ from wiretrack.ringout.stage import Stage, Touch
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.ringout.groupings import Model
+    from wiretrack.ringout.likelihood import Model
 
 DIODE_NOTE = "Two wires that look the same stay unknown: a diode over them settles it in one walk."
 ABOUT_NOTE = "~: scaled from a smaller bundle: within about 15 %."

@@ -287,8 +287,9 @@ class Matching:
             groups = [group for group in earlier.groups if group.bit_count() > 1]
             whole = self.size - sum(group.bit_count() - 1 for group in groups)
             sets = earlier.components()
-            mixed = any((g & one).bit_count() > 1 for g in stage.groups for one in sets)
-            if len(sets) == whole and not mixed and not any(self.contacts.sure.values()):
+            if len(sets) != whole or any(self.contacts.sure.values()):
+                continue
+            if not any((g & one).bit_count() > 1 for g in stage.groups for one in sets):
                 for group in groups:
                     for end in bits(group):
                         apart[end] |= group & ~(1 << end)

@@ -13,7 +13,8 @@ from functools import partial
 from heapq import heappop, heapreplace
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.groupings import Likelihood, Model, Structures, worth
+from wiretrack.ringout.groupings import Structures, worth
+from wiretrack.ringout.likelihood import Model, Placing
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.packing import Packing, domains
 
@@ -160,62 +161,41 @@ class Probing:
         return sum(self.stage.opens(a, b) for a in labels_one for b in labels_two)
 
     def _place_next(self) -> Pair | None:
-        anchors = self._settled_before()
-        sure, done = True, union(anchors)
-        growing = [anchor for anchor in anchors if self.model.growing(anchor)]
-        for members in self.components:
-            if members & done:
-                continue
-            untouched = self._untouched(members, growing)
-            if untouched:
-                likely = self._likelihood(anchors)
-                chances = [round(likely.of(members, anchor), 12) for anchor in untouched]
-                best = chances.index(max(chances))
-                if chances[best] > _NEVER:
-                    return lowest(untouched[best]), lowest(members)
-            anchors.append(members)
-            if self.model.growing(members):
-                growing.append(members)
-            sure = sure and not untouched
-            if sure:
-                firsts = [lowest(anchor) for anchor in anchors]
-                self.model.settled = (len(self.stage.dropped), firsts)
+        placing = self._placing()
+        while placing.number < len(self.components):
+            members = self.components[placing.number]
+            if not members & placing.ends:
+                ends = bits(members) if self.model.glue else (lowest(members),)
+                likeliest = placing.likeliest(members, union(map(self.stage.opened, ends)))
+                if likeliest is not None and likeliest[0] > _NEVER:
+                    return lowest(likeliest[1]), lowest(members)
+                placing.add(members, sure=likeliest is None)
+            placing.number += 1
         return None
 
-    def _untouched(self, members: int, growing: Sequence[int]) -> list[int]:
-        """Return what `members` may belong to of `growing`, and never read open to."""
-        if not self.model.growing(members):
-            return []
-        ends = bits(members) if self.model.glue else (lowest(members),)
-        opened = union(self.stage.opened(end) for end in ends)
-        return [one for one in growing if not one & opened and self._fitting(members | one)]
-
-    def _settled_before(self) -> list[int]:
-        """Return the components that were settled at the last look, as they are now.
-
-        What was settled stays so: components only grow, and open touches only add up.
-        """
-        state, ends = self.model.settled
-        if state != len(self.stage.dropped):
-            return []
-        of = {end: members for members in self.components for end in bits(members)}
-        return list(dict.fromkeys(of[end] for end in ends))
-
-    def _likelihood(self, anchors: list[int]) -> Likelihood:
-        kept = self.model.likelihood
-        if kept is None or kept[0] != anchors:
-            now = list(anchors)
-            kept = self.model.likelihood = (now, Likelihood(self.model, now))
-        return kept[1]
+    def _placing(self) -> Placing:
+        """Return the components placed so far, of others only those settled as these are now."""
+        kept, state = self.model.placing
+        if kept is None or kept.version != self.stage.version:
+            now = Placing(self.model, self.stage.version)
+            if kept is not None and state == len(self.stage.dropped):
+                of = {end: members for members in self.components for end in bits(members)}
+                for members in dict.fromkeys(
+                    of[lowest(one)] for one in kept.placed[: kept.settled]
+                ):
+                    now.add(members, sure=True)
+            kept = now
+            self.model.placing = (kept, len(self.stage.dropped))
+        return kept
 
     def _search_again(self) -> Pair | None:
         """Return a pair to touch once more: somewhere a closed reading is missing."""
         waiting = self._waiting()
         while waiting:
             opens, size, number, two, one = waiting[0]
-            now = self._opens(one, two)
+            now, looks = self._opens(one, two), (self.model.look(one), self.model.look(two))
             if now >= SEARCH_TOUCHES or not self.verdict(
-                one | two, partial(self._may_be_one, one, two)
+                looks, partial(self._may_be_one, one, two)
             ):
                 heappop(waiting)
             elif now > opens:
@@ -230,19 +210,34 @@ class Probing:
         The list is kept while the components stay as they are: touches only come to more.
         """
         if self.model.waiting[0] != self.stage.version:
-            growing = [one for one in self.components if self.model.growing(one)]
-            pairs = (
-                (self._opens(one, two), min(one.bit_count(), two.bit_count()), two, one)
-                for number, one in enumerate(growing)
-                for two in growing[:number]
-                if self._fitting(one | two)
-            )
-            found = [(opens, size, i, two, one) for i, (opens, size, two, one) in enumerate(pairs)]
-            self.model.waiting = (self.stage.version, sorted(found))
+            model = self.model
+            growing = [one for one in self.components if model.growing(one)]
+            looks = [model.look(one) for one in growing]
+            at = {end: i for i, members in enumerate(growing) for end in bits(members)}
+            alike: dict[Pair, list[tuple[int, int, int, int, int]]] = {}
+            number = 0
+            for i, one in enumerate(growing):
+                opens, out, fit = [0] * i, model.barred(one), dict[int, int]()
+                for end, times in self.stage.times_opened(one):
+                    if at.get(end, i) < i:
+                        opens[at[end]] += times
+                for two, look, times in zip(growing, looks, opens, strict=False):
+                    if times < SEARCH_TOUCHES and not two & out:
+                        if look not in fit:
+                            fit[look] = model.fitting_both(one, two)
+                        if fit[look]:
+                            number, size = number + 1, min(one.bit_count(), two.bit_count())
+                            pair = (times, size, number, two, one)
+                            alike.setdefault((times, size), []).append(pair)
+            found = [pair for _, pairs in sorted(alike.items()) for pair in pairs]
+            self.model.waiting = (self.stage.version, found)
         return self.model.waiting[1]
 
     def _may_be_one(self, one: int, two: int) -> bool:
-        """Return whether all components can still be placed with these two being one."""
+        """Return whether all components can still be placed with these two being one.
+
+        That is so of all that look like them.
+        """
         merged = [members for members in self.components if members not in (one, two)]
         merged.append(one | two)
         allowed = [self._fitting(members) for members in merged]

@@ -159,6 +159,11 @@ class Stage(AnyStage):
         """Return the components that read open to that of `end`, as bits: one end of each."""
         return self._opened[self._label[end]]
 
+    def times_opened(self, members: int) -> Iterator[tuple[int, int]]:
+        """Yield an end of each component that read open to those of `members`, and how often."""
+        for label in {self._label[end] for end in bits(members)}:
+            yield from self._opens[label].items()
+
     def once_closed(self) -> list[tuple[int, int]]:
         """Return the bunches that read closed without a closed pair of theirs being found."""
         return [
