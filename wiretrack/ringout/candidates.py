@@ -8,6 +8,7 @@ unless a conductor touches another one that isn't known to.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections import Counter
 from dataclasses import field
 from typing import TYPE_CHECKING
 
@@ -115,18 +116,16 @@ class Candidates:
                 for mask, ends in shared.items():
                     if mask.bit_count() == ends.bit_count():
                         others = union(opposite[o] for o in bits(mask)) & ~ends
-                        again |= self.keep_all(place, others, ~mask)
+                        again |= bool(others) and self.keep_all(place, others, ~mask)
             changed |= again
         return changed
 
     def _is_overbooked(self) -> bool:
-        for rows in self.of.values():
-            shared: dict[int, int] = {}
-            for mask in rows:
-                shared[mask] = shared.get(mask, 0) + 1
-            if any(count > mask.bit_count() for mask, count in shared.items()):
-                return True
-        return False
+        return any(
+            count > mask.bit_count()
+            for rows in self.of.values()
+            for mask, count in Counter(rows).items()
+        )
 
     def propagate(self, stages: Iterable[AnyStage], contacts: Contacts) -> bool:
         """Strike all that the stages exclude together; return False if nothing is left possible."""

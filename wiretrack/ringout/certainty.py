@@ -28,7 +28,6 @@ from wiretrack.ringout.ohms import (
     PATH_SHARE,
 )
 from wiretrack.ringout.own_ohms import OWN_SHARE, TOLD, TWIST_OHM
-from wiretrack.ringout.packing import Packing
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
 
@@ -187,19 +186,19 @@ def _stands_alone(probing: Probing, link: Link) -> bool:
 
 def _moves(probing: Probing, link: Link, opened: tuple[int, int]) -> bool:
     """Return whether a part of a link, which read open to `opened`, fits elsewhere as well."""
-    whole, fitting = link.part | link.rest, probing.model.fitting
-    exact = len(probing.components) == len(probing.model.room)  # then every size stays taken
-    seen = set()
+    model, whole = probing.model, link.part | link.rest
+    exact = len(probing.components) == len(model.room)  # then every size stays taken
     for mover, rest, heard in zip(
         (link.part, link.rest), (link.rest, link.part), opened, strict=True
     ):
-        for home in probing.components:
-            if home & (whole | heard) or (exact and home.bit_count() != rest.bit_count()):
-                continue
-            placed = [(part.bit_count(), fitting(part)) for part in (mover | home, rest, home)]
-            if tuple(placed) not in seen and all(allowed for _, allowed in placed):
-                seen.add(tuple(placed))
-                if _fit(probing, (whole, home), placed[:2]):
+        out = whole | heard | model.barred(mover)
+        left = (rest.bit_count(), model.fitting(rest))
+        for homes in probing.alike.values() if left[1] else ():
+            home = next((home for home in homes if not home & out), None)
+            if home and not (exact and home.bit_count() != rest.bit_count()):
+                both = mover | home
+                more = [(both.bit_count(), model.fitting_both(mover, home)), left]
+                if more[0][1] and _fit(probing, (whole, home), more):
                     return True
     return False
 
@@ -210,14 +209,7 @@ def _fit(probing: Probing, without: Pair, more: list[Pair]) -> bool:
     What is alike is looked into but once.
     """
     left_out = tuple((part.bit_count(), probing.model.fitting(part)) for part in without)
-
-    def judge() -> bool:
-        kept = [part for part in probing.components if part not in without]
-        placed = [*((part.bit_count(), probing.model.fitting(part)) for part in kept), *more]
-        sizes, allowed = [size for size, _ in placed], [groups for _, groups in placed]
-        return all(allowed) and Packing(sizes, probing.model.room, allowed).possible()
-
-    return probing.verdict((left_out, tuple(more)), judge)
+    return probing.verdict((left_out, tuple(more)), lambda: probing.packs(without, more))
 
 
 def unconfirmed(probing: Probing) -> Iterator[Link]:

@@ -18,7 +18,7 @@ from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.probing import SEARCH_TOUCHES
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.deductions import Deductions
@@ -107,28 +107,38 @@ def _risks(known: Deductions, ends: list[int], sure: Collection[int]) -> dict[in
     They look alike, one of them at least is `sure`, and one stage alone tells them apart, or as few
     as there are.
     """
-    matched, rows = known.matched, known.start.of["near"]
-    told: dict[int, list[int]] = {end: [] for end in ends}
-    for stage in known.stages:
-        if stage not in known.found.refused:
-            for end in ends:
-                joined = end if stage.at == "far" else matched[end]
-                told[end].append(next((g for g in stage.groups if g >> joined & 1), 0))
+    matched, start = known.matched, known.start.of
+    near, chosen = {matched[end]: end for end in ends}, mask_of(end for end in ends if end in sure)
+    stages = [stage for stage in known.stages if stage not in known.found.refused]
     fitted = sum(stage not in known.found.refused for stage in known.fitted)
-    apart = {
-        (one, two): fitted + sum(a != b for a, b in zip(told[one], told[two], strict=True))
-        for one, two in combinations(ends, 2)
-        if (one in sure or two in sure)
-        and rows[one] >> matched[two] & 1
-        and rows[two] >> matched[one] & 1
+    together = [_together(stage, ends, matched) for stage in stages]
+    near_of = {
+        row: mask_of(near[mate] for mate in bits(row) if mate in near)
+        for row in {start["near"][end] for end in ends}
     }
-    least = max(1, min(apart.values(), default=0))
-    risks = dict.fromkeys(ends, 0)
-    for (one, two), stages in apart.items():
-        if stages <= least:
-            risks[one] |= 1 << two
-            risks[two] |= 1 << one
-    return risks
+    # Per end, those that it can be exchanged with and that at most so many stages tell apart.
+    apart: dict[int, list[int]] = {}
+    for end in ends:
+        others = near_of[start["near"][end]] & start["far"][matched[end]] & ~(1 << end)
+        most = [others if end in sure else others & chosen] * (1 + len(stages))
+        for alike in together:
+            most = [
+                (now & alike[end]) | fewer for now, fewer in zip(most, (0, *most), strict=False)
+            ]
+        apart[end] = most
+    fewest = (n for n in range(len(stages)) if any(most[n] for most in apart.values()))
+    least = max(1, fitted + next(fewest, len(stages))) - fitted
+    return {end: most[min(least, len(stages))] for end, most in apart.items()}
+
+
+def _together(stage: Stage, ends: Sequence[int], matched: Mapping[int, int]) -> dict[int, int]:
+    """Return, for each near end, those that a stage joined to the same as it."""
+    joined = {end: end if stage.at == "far" else matched[end] for end in ends}
+    home = {end: next((g for g in stage.groups if g >> one & 1), 0) for end, one in joined.items()}
+    held: dict[int, int] = {}
+    for end in ends:
+        held[home[end]] = held.get(home[end], 0) | 1 << end
+    return {end: held[home[end]] for end in ends}
 
 
 def _pairs(risks: dict[int, int], most: int, barred: Collection[frozenset[int]]) -> list[Pair]:
@@ -136,16 +146,14 @@ def _pairs(risks: dict[int, int], most: int, barred: Collection[frozenset[int]])
 
     It doesn't show one of the two with each other, nor both with those of another pair crosswise.
     """
-    open_, partner = dict(risks), dict[int, int]()
+    open_, crosswise = dict(risks), dict.fromkeys(risks, 0)
     pairs: list[Pair] = []
 
     def gain(pair: Pair) -> int:
         if frozenset(pair) in barred:
             return -1
         one, two = pair
-        hidden = sum(
-            first in partner and risks[two] >> partner[first] & 1 for first in bits(risks[one])
-        )
+        hidden = (crosswise[one] & risks[two]).bit_count()
         inside = 2 * (risks[one] >> two & 1)
         return open_[one].bit_count() + open_[two].bit_count() - inside - hidden
 
@@ -154,12 +162,12 @@ def _pairs(risks: dict[int, int], most: int, barred: Collection[frozenset[int]])
         best = max(combinations(likely, 2), key=gain, default=None)
         if best is None or gain(best) <= 0:
             break
-        one, two = best
         pairs.append(best)
-        partner[one], partner[two] = two, one
-        for done in best:
+        for done, partner in (best, best[::-1]):
             del open_[done]
-        open_ = {end: others & ~(1 << one | 1 << two) for end, others in open_.items()}
+            for end in bits(risks[done]):
+                crosswise[end] |= 1 << partner
+        open_ = {end: others & ~mask_of(best) for end, others in open_.items()}
     return pairs
 
 

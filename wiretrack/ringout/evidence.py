@@ -57,6 +57,8 @@ class Evidence:
         self._limit_ohm = closed_limit(bundle)
         self._closed_ohm: list[float] = []  # all closed readings, lowest first
         self._memory: dict[object, tuple[object, object]] = {}
+        # What was remembered of the evidence before a stage.
+        self._earlier: dict[StageKey, dict[object, tuple[object, object]]] = {}
 
     def stage(self, at: Place) -> Stage:
         """Return the stage that a clean touch at `at` would belong to now."""
@@ -76,7 +78,7 @@ class Evidence:
         earlier.stages = {
             key: one for number, (key, one) in enumerate(stages) if number < after or one.is_bare
         }
-        earlier._memory = {}
+        earlier._memory = self._earlier.setdefault((stage.at, stage.groups), {})
         return earlier
 
     def fitted_stage(self, fit: Fit | FitDiode) -> FittedStage:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.groupings import Structures
     from wiretrack.ringout.matching import Matching
+    from wiretrack.ringout.packing import Clusters
     from wiretrack.ringout.stage import Stage
 
 _ROUNDS = 3
@@ -79,6 +80,7 @@ class Model:
         self.placing: tuple[Placing | None, int] = (None, 0)  # and how many pairs were dropped
         self.ordered: tuple[int, list[int]] = (-1, [])
         self.verdicts: dict[object, bool] = {}
+        self.clusters: tuple[int, dict[int, int], Clusters] | None = None
         self.waiting: tuple[int, list[tuple[int, int, int, int, int]]] = (-1, [])
         self._counts: dict[int, dict[int, int]] = {}
 
@@ -172,7 +174,7 @@ class Model:
         Each of them fits by itself. What looks alike fits alike, but for ends that are known to be
         in different groups.
         """
-        if self.barred(one) & two:
+        if self.barred(one) & two or not self.fitting(one) & self.fitting(two):
             return 0
         looks = self.look(one), self.look(two)
         fit = self._joint.get(looks)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.masks import bits, mask_of, union
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
 _NODES = 3000  # placements tried in one search
 MOST_NODES = 12_000  # placements tried in all to settle one stage; what is left then stays possible
@@ -113,6 +113,47 @@ class Packing:
                     return True
         self._dead.add((rank, rooms))
         return False
+
+
+class Clusters:
+    """Components and groups that can be packed apart from others, as none of theirs fits there.
+
+    To exchange a few components only the clusters that they touch are packed again.
+    """
+
+    def __init__(self, sizes: Sequence[int], rooms: Sequence[int], allowed: Sequence[int]) -> None:
+        self._items = list(zip(sizes, allowed, strict=True))
+        self._rooms = rooms
+        self._clusters: list[int] = []  # of groups, as bits
+        for possible in dict.fromkeys(allowed):
+            met = [cluster for cluster in self._clusters if cluster & possible]
+            self._clusters = [one for one in self._clusters if not one & possible]
+            self._clusters.append(union(met) | possible)
+        self._sound: dict[int, bool] = {}
+
+    def possible(self, without: Collection[int], more: Sequence[tuple[int, int]]) -> bool:
+        """Return whether all can be packed but those numbered, and more, by size and groups."""
+        touched = union(groups for _, groups in more)
+        touched |= union(self._items[number][1] for number in without)
+        apart = [one for one in self._clusters if not one & touched]
+        touched |= union(one for one in self._clusters if one & touched)
+        return self._packs(touched, without, more) and all(map(self._is_sound, apart))
+
+    def _is_sound(self, cluster: int) -> bool:
+        if cluster not in self._sound:
+            self._sound[cluster] = self._packs(cluster, (), ())
+        return self._sound[cluster]
+
+    def _packs(
+        self, groups: int, without: Collection[int], more: Sequence[tuple[int, int]]
+    ) -> bool:
+        items = [
+            item
+            for number, item in enumerate(self._items)
+            if item[1] & groups and number not in without
+        ]
+        sizes, allowed = zip(*items, *more, strict=True)
+        return Packing(sizes, self._rooms, allowed).possible()
 
 
 @lru_cache(

@@ -13,10 +13,11 @@ from functools import partial
 from heapq import heappop, heapreplace
 from typing import TYPE_CHECKING
 
+from wiretrack.late import cached_property
 from wiretrack.ringout.groupings import Structures, worth
 from wiretrack.ringout.likelihood import Model, Placing
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
-from wiretrack.ringout.packing import Packing, domains
+from wiretrack.ringout.packing import Clusters, domains
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -69,6 +70,14 @@ class Probing:
             return self.stage.in_order(self.model.order)
         found, seat = self.stage.components(self.model.glue), self.model.seat
         return sorted(found, key=lambda members: min(seat[end] for end in bits(members)))
+
+    @cached_property
+    def alike(self) -> dict[int, list[int]]:
+        """The components, look by look."""
+        found: dict[int, list[int]] = {}
+        for members in self.components:
+            found.setdefault(self.model.look(members), []).append(members)
+        return found
 
     @property
     def overfull(self) -> bool:
@@ -238,11 +247,20 @@ class Probing:
 
         That is so of all that look like them.
         """
-        merged = [members for members in self.components if members not in (one, two)]
-        merged.append(one | two)
-        allowed = [self._fitting(members) for members in merged]
-        sizes = [members.bit_count() for members in merged]
-        return all(allowed) and Packing(sizes, self.model.room, allowed).possible()
+        both = one | two
+        return self.packs((one, two), [(both.bit_count(), self._fitting(both))])
+
+    def packs(self, without: Pair, more: Sequence[Pair]) -> bool:
+        """Return whether components can be placed, some left out and more, by size and groups."""
+        clusters = self.model.clusters
+        if clusters is None or clusters[0] != self.stage.version:
+            sizes = [members.bit_count() for members in self.components]
+            allowed = list(map(self._fitting, self.components))
+            number = {members: i for i, members in enumerate(self.components)}
+            clusters = self.stage.version, number, Clusters(sizes, self.model.room, allowed)
+            self.model.clusters = clusters
+        left_out = [clusters[1][part] for part in without if part in clusters[1]]
+        return clusters[2].possible(left_out, more)
 
     @property
     def contradictory(self) -> bool:

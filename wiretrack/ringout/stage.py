@@ -259,10 +259,11 @@ class Stage(AnyStage):
         if homes is None:
             return None
         components, groups, domain = homes
-        changed = False
+        changed, allowed = False, dict[int, int]()
         for component, possible in zip(components, domain, strict=True):
-            allowed = union(groups[index] for index in bits(possible))
-            changed |= found.keep_all(self.at, component, allowed)
+            if possible not in allowed:
+                allowed[possible] = union(groups[index] for index in bits(possible))
+            changed |= found.keep_all(self.at, component, allowed[possible])
         return changed
 
     def _reset(self) -> None:
