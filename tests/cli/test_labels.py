@@ -304,6 +304,18 @@ def test_where_a_host_name_is_too_long_the_length_that_would_do_is_said(
         assert wiretrack("label", "print", L1, *args).status == status
 
 
+def test_that_the_legend_may_stand_alone_is_said_with_the_option_for_it(
+    wiretrack: Wiretrack, tmp_path: Path
+) -> None:
+    land_far_ends(wiretrack)
+    mine = ("--stocks", stock_file(tmp_path, height_mm=7))
+    hint = "Take a larger stock, or print the legend alone (--text-only)."
+    assert hint in wiretrack("label", "fit", L1, "--stock", "mine", *mine).words
+    ran = wiretrack("label", "print", L1, "--stock", "mine", *mine, "--out", tmp_path / "l.pdf")
+    assert ran.status == 2
+    assert ran.err.endswith(f" {hint}\n")
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

@@ -119,7 +119,8 @@ def test_a_label_that_does_not_fit_is_refused_with_reason_and_hint(
         draw_label(subject, fit(subject, stock), stock)
     assert str(caught.value) == (
         "The label of 7KQ-2MBH, from end, can't be made: this stock has a clear tail and can't be "
-        "folded to a flag. Take a flag stock, or print the legend alone on this one."
+        "folded to a flag. Take a flag stock, or print the legend alone (text only) on "
+        "this one."
     )
 
 

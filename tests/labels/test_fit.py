@@ -120,7 +120,7 @@ def test_a_stock_with_a_clear_tail_is_not_folded_and_says_what_to_take(
     assert row["printable"] is False
     assert str(row["reason"]).endswith(
         "This stock has a clear tail and can't be folded to a flag. "
-        "Take a flag stock, or print the legend alone on this one."
+        "Take a flag stock, or print the legend alone (text only) on this one."
     )
 
 
@@ -170,7 +170,7 @@ def test_a_label_too_small_for_any_code_says_so(
     stock = replace(STOCKS["flag-70x16-300"], height_mm=6.0, zone=Zone(0, 0, 70, 6.0))
     found = fit(make_subject(), stock)
     assert found.why_not.startswith("no code can be made large enough to read: there are 6.0 mm")
-    assert found.hint == "Take a larger stock, or print the legend alone."
+    assert found.told(str).endswith("Take a larger stock, or print the legend alone (text only).")
 
 
 def test_a_name_that_goes_on_no_line_is_refused_with_the_width_it_needs(

@@ -23,6 +23,7 @@ from wiretrack.cli.options import (
     wants_json,
 )
 from wiretrack.cli.output import counted, indented, say, table
+from wiretrack.cli.wording import advice
 from wiretrack.labels.forms import KINDS
 from wiretrack.labels.subject import CONTENTS
 
@@ -267,7 +268,7 @@ def _show_fit(rows: Sequence[Fitted]) -> None:
     )
     reasons: dict[str, list[str]] = {}
     for row in rows:
-        ends = reasons.setdefault(row.fit.why, [])
+        ends = reasons.setdefault(row.fit.told(advice), [])
         ends.append(" ".join(filter(None, (row.fit.tag, row.fit.end))))
     for reason, ends in reasons.items():
         say(f"{', '.join(ends)}:")

@@ -6,7 +6,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from wiretrack.errors import LabelError, OutOfRangeError
+from wiretrack.errors import Hint, LabelError, OutOfRangeError
 from wiretrack.labels.fonts import face
 from wiretrack.labels.plan import MM_PER_INCH
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, make_symbol, side_modules
@@ -34,7 +34,7 @@ def draw_label(subject: Subject, fit: Fit, stock: Stock) -> Image:
 
     plan = fit.plan
     if plan is None:
-        raise LabelError(fit.tag, fit.end or "", fit.why_not, fit.hint)
+        raise LabelError(fit.tag, fit.end or "", fit.why_not, Hint(fit.hint))
     label = Image.new("1", (plan.width, plan.height), 1)
     canvas = ImageDraw.Draw(label)
     canvas.fontmode = "1"

@@ -5,9 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.errors import Hint
 from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from wiretrack.labels.subject import Side
     from wiretrack.labels.symbol import Level
 
@@ -223,7 +226,12 @@ class Fit:
     @property
     def why(self) -> str:
         """Return why this form, or why none, and what would do."""
-        return " ".join(filter(None, (self.reason, self.why_not_sentence, self.hint)))
+        return self.told(str)
+
+    def told(self, advice: Callable[[Hint], str]) -> str:
+        """Return why this form, or why none, and what would do in a face's words."""
+        said = (self.reason, self.why_not_sentence, advice(Hint(self.hint)))
+        return " ".join(filter(None, said))
 
     def as_json(self) -> dict[str, object]:
         """Return what is shown of the fit."""

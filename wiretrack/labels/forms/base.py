@@ -244,6 +244,7 @@ _LETTERS = (
     f" ({LETTER_SOURCE})"
 )
 LIGHT, DARK = ("white", "yellow"), ("black", "any")  # common practice: contrast for red light too
+LEGEND_ALONE = "print the legend alone ({text_only})"
 _LARGER = "Take a larger stock, a shorter legend or shorter names."
 
 
@@ -273,7 +274,7 @@ def why_unread(stock: Stock) -> tuple[str, str] | None:
     if stock.paper_colour in LIGHT and stock.print_colour in DARK:
         return None
     why = f"a code in {stock.print_colour} on {stock.paper_colour} isn't read"
-    return why, "Take a stock that prints black on white or yellow, or print the legend alone."
+    return why, f"Take a stock that prints black on white or yellow, or {LEGEND_ALONE}."
 
 
 def no_room(
@@ -300,7 +301,7 @@ def no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) -
         f"symbol of '{payload}' {needs} with its quiet zone ({ISO_18004.cite()}; modules of "
         f"{stock.mm(smallest_module_dots(stock.dpi)):.2f} mm, {MODULE_SOURCE})"
     )
-    return why, "Take a larger stock, or print the legend alone."
+    return why, f"Take a larger stock, or {LEGEND_ALONE}."
 
 
 def shorter_address(payload: str, version: int) -> str:

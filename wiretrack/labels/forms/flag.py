@@ -7,7 +7,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from wiretrack.labels.faces import Faces, face_candidates
-from wiretrack.labels.forms.base import Case, EndCase, Form, no_code, no_room, smallest_side_mm
+from wiretrack.labels.forms.base import (
+    LEGEND_ALONE,
+    Case,
+    EndCase,
+    Form,
+    no_code,
+    no_room,
+    smallest_side_mm,
+)
 from wiretrack.labels.geometry import (
     ARC_SOURCE,
     arc_limit_deg,
@@ -32,7 +40,7 @@ FOLD_SLACK_MM = 1.0
 
 CLEAR_TAIL = (
     "this stock has a clear tail and can't be folded to a flag",
-    "Take a flag stock, or print the legend alone on this one.",
+    f"Take a flag stock, or {LEGEND_ALONE} on this one.",
 )
 UNKNOWN_FOLD = (
     "a flag of this stock is folded round the conductor, whose outer diameter isn't known",
