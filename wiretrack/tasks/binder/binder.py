@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections import defaultdict
 from itertools import chain
 from typing import TYPE_CHECKING
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
 SITE_REPORT = "site-report.html"
 _BACK = {"Site binder": "index.html", "Verification reports": "reports.html"}
 MOST_IN_A_REPORT = 1500  # conductors
+_PAGES_KEPT = 50  # in memory, until they are looked through and let go
 CAUTIONS = (
     "A record is not a test. Isolate, lock off, and prove dead with a proven tester before you "
     "open, probe or apply test voltage.",
@@ -149,8 +151,10 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     for name, text in static_files():
         draft.write(f"look/{name}", text)
     made = (_circuit_pages(book, reporter), _record_pages(book), all_lists(book))
-    for path, text in chain(*made, _site_report(book, reporter)):
+    for number, (path, text) in enumerate(chain(*made, _site_report(book, reporter))):
         draft.write(path, text)
+        if not number % _PAGES_KEPT:
+            gc.collect(0)  # what came since the last time: templates hold on to what they showed
     draft.write("index.html", _start_page(book, registry))
     for path, page in _manual(book):
         draft.write(path, page)
