@@ -52,6 +52,19 @@ def test_a_code_with_a_space_is_quoted() -> None:
     assert next_told(NextStep("test", ("PUMP 2",))).endswith("test run 'PUMP 2'")
 
 
+def test_what_an_error_leads_to_names_the_registry_as_it_was_typed(
+    wiretrack: Wiretrack, db: Path, tmp_path: Path
+) -> None:
+    typed = wiretrack("--db", db, "show", "NOWHERE").err
+    assert typed.endswith(f"Look for it with: wiretrack --db {db} find TEXT\n")
+    assert wiretrack("show", "NOWHERE").err.endswith("Look for it with: wiretrack find TEXT\n")
+    missing = tmp_path / "no such.db"
+    made = wiretrack("--db", missing, "show", L1).err
+    assert made.endswith(f"Make it with: wiretrack --db '{missing}' new --name NAME\n")
+    stock = wiretrack("--db", db, "label", "fit", L1, "--stock", "none").err
+    assert stock.endswith("See all: wiretrack label stocks\n")  # which is of no registry
+
+
 def test_a_ring_out_under_way_is_gone_on_with_though_ends_were_landed(
     wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -17,10 +17,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
 from wiretrack.cli.command import Group
 from wiretrack.cli.terminal import sentences, terminal
-from wiretrack.cli.wording import COMPLETING, REGISTRY, told
+from wiretrack.cli.wording import COMPLETING, REGISTRY, told, typed_db
 from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
 from wiretrack.plain import one_line
@@ -92,6 +93,7 @@ JOBS = {
     },
 }
 COMMANDS = {name: told for commands in JOBS.values() for name, told in commands.items()}
+COMMANDLINE = ParameterSource.COMMANDLINE
 BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h
 
 
@@ -148,6 +150,7 @@ class LazyGroup(Group):
 @click.pass_context
 def wiretrack(ctx: click.Context, db: Path | None) -> None:
     """Keep every conductor of a site: identify it, test it, label it, find it again."""
+    typed_db.set(str(db) if ctx.get_parameter_source("db") is COMMANDLINE else None)
     ctx.obj = db or (Path(REGISTRY) if ctx.invoked_subcommand == "new" else found_above(REGISTRY))
     if ctx.invoked_subcommand is None:
         from wiretrack.cli.find import show_here
@@ -181,6 +184,7 @@ def _in_plain_signs(error: UnicodeError) -> tuple[str, int]:
 
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return the exit status: 0, 1 a check failed, 2 input, 3 registry."""
+    typed_db.set(None)
     if COMPLETING in os.environ:
         with suppress(Exception, SystemExit):
             wiretrack.main(args=arguments, prog_name="wiretrack", standalone_mode=False)

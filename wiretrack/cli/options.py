@@ -10,12 +10,11 @@ from functools import wraps
 from typing import TYPE_CHECKING, Any
 
 import click
-from click.core import ParameterSource
 
 from wiretrack.cli.bar import bars
 from wiretrack.cli.command import TYPED
 from wiretrack.cli.output import cautions, one_screen, say, show, to_be_copied
-from wiretrack.cli.wording import for_shell, next_told, told
+from wiretrack.cli.wording import for_shell, next_told, told, typed_db
 from wiretrack.errors import AmbiguousError
 from wiretrack.late import dataclass
 from wiretrack.model.fields import facts as facts_of
@@ -133,18 +132,11 @@ def say_next(
     `with_data` it stands on standard error, on a terminal; a script that keeps the data gets none.
     """
     if step and not with_data:
-        to_be_copied(next_told(step, when, db=_typed_db()), "bold")
+        to_be_copied(next_told(step, when, db=typed_db.get()), "bold")
         for later in then:
-            to_be_copied(next_told(later, "Then", db=_typed_db()))
+            to_be_copied(next_told(later, "Then", db=typed_db.get()))
     elif step and sys.stderr.isatty():
-        click.echo(next_told(step, db=_typed_db()), err=True)
-
-
-def _typed_db() -> str | None:
-    """Return the registry as it was typed before the command, if it was."""
-    root = click.get_current_context().find_root()
-    typed = root.get_parameter_source("db") is ParameterSource.COMMANDLINE
-    return str(root.params["db"]) if typed else None
+        click.echo(next_told(step, db=typed_db.get()), err=True)
 
 
 def warn(site: OpenSite, brief: str, lines: Sequence[str], for_all: str) -> None:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import shlex
+from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 from wiretrack.manner import words
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 REGISTRY = "wiretrack.db"
 COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
+# The registry as it was typed before the command, if it was; what is to be copied repeats it.
+typed_db: ContextVar[str | None] = ContextVar("typed_db", default=None)
 
 # Each job that a hint may lead on to, beside those of NEXT; {about} is what it is done with.
 JOBS = {
@@ -43,6 +46,7 @@ JOBS = {
     "verify": "Check it with: wiretrack verify",
     "verify-file": "Check it with: wiretrack --db {about} verify",
 }
+_OF_NO_REGISTRY = {"expect-length", "rescue", "stocks", "topics", "verify-file"}
 
 ALL_MORE = "{...}"  # of what a job is done with
 # What a person would do next: each job with the words before its command, and the command's words
@@ -118,9 +122,13 @@ def advice(hint: Hint) -> str:
 
 
 def _job(hint: Hint) -> str:
-    if hint.job in JOBS:
-        return JOBS[hint.job].format(about=hint.about)
-    return _command(hint.job, hint.about.split("\n"))
+    db = typed_db.get()
+    if hint.job not in JOBS:
+        return _command(hint.job, hint.about.split("\n"), db)
+    told = JOBS[hint.job].format(about=hint.about)
+    if db is None or hint.job in _OF_NO_REGISTRY:
+        return told
+    return told.replace("wiretrack ", f"wiretrack --db {for_shell(db)} ", 1)
 
 
 def _option(name: str) -> str:
