@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES
 from wiretrack.ringout.checking import doubted
-from wiretrack.ringout.hidden_faults import loose_parts
+from wiretrack.ringout.hidden_faults import broken_and_touching, loose_parts
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
@@ -106,6 +106,11 @@ def _doubts(known: Deductions) -> dict[int, str]:
         names = " and ".join(known.bundle.names(place)[end] for end in (one, two))
         box = known.bundle.box(place)
         why = f"A broken wire that touches another at {names} in {box} would read the same."
+        add((e for e, mate in pairs.items() if not world or world.settled("near", e) != mate), why)
+    for one, two, place, world in broken_and_touching(known) if len(found) < len(pairs) else ():
+        names = " and ".join(known.bundle.names(place)[end] for end in (one, two))
+        box = known.bundle.box(place)
+        why = f"A broken wire, and contact between {names} in {box}, would read the same."
         add((e for e, mate in pairs.items() if not world or world.settled("near", e) != mate), why)
     return {end: why for end, why in found.items() if end in pairs}
 

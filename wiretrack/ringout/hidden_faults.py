@@ -5,13 +5,19 @@ The part at one place of a broken conductor may touch another conductor there. I
 for the other one, and nothing reads closed at the other place. Only a search for contacts with
 nothing joined, made at the place of the contact, shows it. Without that, each such conductor is
 imagined in turn: where all readings fit, they prove no more than is left.
+
+In a small bundle a broken conductor, silent at both places, and two others that touch can together
+read as if all were whole. The search for contacts has touched each two once. A contact that comes
+and goes, or a wrong key, hides from that. So both are imagined where those two read open just once.
 """
 
 from __future__ import annotations
 
+from itertools import chain, combinations, product
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
+from wiretrack.ringout.candidates import Contacts
 from wiretrack.ringout.checking import SHARE, expected
 from wiretrack.ringout.masks import bits, mask_of
 from wiretrack.ringout.stage import Stage
@@ -24,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.probing import Pair
 
+FEW_ENDS = 8  # conductors; in more, so much seldom fits by chance
 MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
 
 Loose = tuple[int, int, "Place", "Candidates | None"]
@@ -54,6 +61,75 @@ def loose_parts(known: Deductions) -> Iterator[Loose]:
                         return
 
 
+def broken_and_touching(known: Deductions) -> Iterator[Loose]:
+    """Yield the contacts that all readings would fit if a silent conductor were broken besides.
+
+    As `loose_parts` does, in bundles of up to `FEW_ENDS`.
+    """
+    if known.size > FEW_ENDS or not known.stages:
+        return
+    silent = [[e for e in range(known.bundle.size) if _is_silent(known, at, e)] for at in PLACES]
+    closed = {at: list(_always_closed(known, at)) for at in PLACES}
+    mates = [*closed["far"], *(pair[::-1] for pair in closed["far"])]
+    ways = [
+        (pair, others)
+        for pair, others in product(closed["near"], mates)
+        if _times_open(known, "near", pair) + _times_open(known, "far", others) < 2
+    ]
+    for broken in product(*silent):
+        if known.start.of["near"][broken[0]] >> broken[1] & 1:
+            for pair, others in ways:
+                world = _imagined_both(known, broken, pair, others)
+                if world is not None:
+                    yield *pair, "near", world
+                    yield *others, "far", world
+
+
+def _is_silent(known: Deductions, place: Place, end: int) -> bool:
+    return not (_heard(known, place, end) or known.bundle.absent[place] >> end & 1)
+
+
+def _always_closed(known: Deductions, place: Place) -> list[Pair]:
+    """Return the pairs at `place` that read closed in every stage there; none without any."""
+    stages = [stage for stage in known.stages if stage.at == place]
+    pairs = combinations(range(known.bundle.size if stages else 0), 2)
+    return [pair for pair in pairs if all(stage.closed(*pair) for stage in stages)]
+
+
+def _times_open(known: Deductions, place: Place, pair: Pair) -> int:
+    """Return how often two ends read open with nothing between them joined, or in a check."""
+    bare = known.evidence.bare(place)
+    stages = (*known.checks, *([bare] if bare else ()))
+    return sum(stage.opens(*pair) for stage in stages if stage.at == place)
+
+
+def _imagined_both(
+    known: Deductions, broken: Pair, touching: Pair, mates: Pair
+) -> Candidates | None:
+    """Return who may be whom if a conductor is broken, by its ends, and two whole ones touch.
+
+    `touching` are the near ends of those, `mates` their far ones. `None` if the readings
+    contradict that.
+    """
+    dead = {"near": 1 << broken[0], "far": 1 << broken[1]}
+    contacts = {"near": [mask_of(touching)], "far": [mask_of(mates)]}
+    world = known.start.copy()
+    for end, mate in zip((broken[0], *touching), (broken[1], *mates), strict=True):
+        world.keep("near", end, 1 << mate)
+    if not all(world.of["near"]):
+        return None
+    stages = [
+        Stage.holding(
+            stage.at,
+            stage.size,
+            [group & ~dead[other_place(stage.at)] for group in stage.groups],
+            stage.components(),
+        )
+        for stage in (*known.stages, *known.checks)
+    ]
+    return world if world.propagate(stages, Contacts(contacts, known.contacts.vague)) else None
+
+
 def hiding(known: Deductions, place: Place) -> list[Pair]:
     """Return the ends at `place` of which two must read open to each other, to be sure.
 
@@ -65,7 +141,7 @@ def hiding(known: Deductions, place: Place) -> list[Pair]:
 
 def _hiding(known: Deductions, place: Place) -> list[Pair]:
     pairs: dict[Pair, None] = {}
-    for one, two, at, world in loose_parts(known):
+    for one, two, at, world in chain(loose_parts(known), broken_and_touching(known)):
         wrong = world and any(world.settled("near", e) != mate for e, mate in known.matched.items())
         if at == place and wrong:
             pairs[min(one, two), max(one, two)] = None
