@@ -13,7 +13,7 @@ and goes, or a wrong key, hides from that. So both are imagined where those two 
 
 from __future__ import annotations
 
-from itertools import chain, combinations, product
+from itertools import chain, combinations, permutations, product
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
@@ -59,6 +59,20 @@ def loose_parts(known: Deductions) -> Iterator[Loose]:
                     if tried * known.size > MOST_IMAGINED:
                         yield loose, touched, place, None
                         return
+    yield from _parts_found_touching(known)
+
+
+def _parts_found_touching(known: Deductions) -> Iterator[Loose]:
+    """Yield the contacts that are known, where one wrong reading alone could hide a broken wire."""
+    for place in PLACES:
+        there = other_place(place)
+        for contact in known.contacts.sure[place]:
+            for loose, touched in permutations(bits(contact), 2):
+                for dead in bits(known.start.of[place][loose]):
+                    if _times_heard(known, there, dead) == 1:
+                        world = _imagined(known, place, dead, loose, touched)
+                        if world is not None:
+                            yield loose, touched, place, world
 
 
 def broken_and_touching(known: Deductions) -> Iterator[Loose]:
@@ -171,6 +185,12 @@ def _heard(known: Deductions, place: Place, end: int) -> bool:
     )
 
 
+def _times_heard(known: Deductions, place: Place, end: int) -> int:
+    """Return how many closed readings an end has."""
+    fitted = sum(stage.at == place and stage.proven() >> end & 1 for stage in known.fitted)
+    return fitted + sum(stage.times_closed(end) for stage in known.stages if stage.at == place)
+
+
 def _touched(known: Deductions, place: Place, loose: int) -> Iterator[int]:
     """Yield the ends that a loose part may touch: what it read closed to, or else any."""
     heard = ((1 << known.size) - 1) & ~known.bundle.absent[place]
@@ -199,6 +219,7 @@ def _imagined(
             sets = [members & ~(1 << loose) for members in sets]
             groups = [group & ~(1 << dead) for group in groups]
         else:  # the two joins that it bridges are one, without the loose end
+            sets = [members & ~(1 << dead) for members in sets]
             pair = mask_of((loose, touched))
             bridge = pair
             for group in groups:

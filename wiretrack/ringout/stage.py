@@ -131,6 +131,10 @@ class Stage(AnyStage):
         """Return all ends that have read closed to `end`, itself included."""
         return self._members[self._label[end]]
 
+    def times_closed(self, end: int) -> int:
+        """Return how many touches of an end have read closed."""
+        return self._times_closed[end]
+
     def weakest(self, members: int, turn: int) -> int:
         """Return that one of `members` whose turn it is: those come first that read closed least.
 
