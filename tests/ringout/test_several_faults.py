@@ -120,13 +120,23 @@ def _doubted(ringing: Ringout, result: Result) -> bool:
     return once or bool(ringing.contradictions() or result.questions)
 
 
-@pytest.mark.parametrize("seed", [4_001_389, 5_000_047, 500_717])
-def test_no_wrong_match_is_sure_in_bundles_that_once_had_one(seed: int) -> None:
-    """A contact that comes and goes confirmed one in a check; and colours that would have changed.
-
-    Or two ends were exchanged by a contact that nearly always held. They were found among some
-    thousand others each.
-    """
-    wires = hard_wires(seed, most=40, mishap="none" if seed < 5_000_000 else None)
+@pytest.mark.parametrize(
+    ("seed", "most", "mishap"),
+    [
+        pytest.param(4_001_389, 40, "none", id="a contact that comes and goes confirmed one"),
+        pytest.param(5_000_047, 40, None, id="colours would have changed"),
+        pytest.param(500_717, 40, "none", id="ends exchanged by a contact that nearly always held"),
+        pytest.param(560_034, 40, None, id="open, and a contact that hid from the search"),
+        pytest.param(512_918, 40, None, id="open, and a contact that a wrong key hid"),
+        pytest.param(562_155, 40, None, id="a broken one touches, and a wrong key closed it"),
+        pytest.param(706_170, 8, None, id="the same where two touch at the other box"),
+        pytest.param(560_536, 40, None, id="two bunches touched, and nobody between them"),
+    ],
+)
+def test_no_wrong_match_is_sure_in_bundles_that_once_had_one(
+    seed: int, most: int, mishap: str | None
+) -> None:
+    """They were found among some thousand others each."""
+    wires = hard_wires(seed, most=most, mishap=mishap)
     result, _ = rung_out(wires)
     assert not [m for m in result.matches if m.sure and m.near in wrong(wires, result)]

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES
 from wiretrack.ringout.checking import doubted
-from wiretrack.ringout.hidden_faults import broken_and_touching, loose_parts
+from wiretrack.ringout.hidden_faults import FEW_ENDS, hidden_faults
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
@@ -69,8 +69,9 @@ ASSUMPTIONS = (
     "A colour is the same at both boxes, but no match is sure by colours alone.",
     "What you join is joined as asked. Two ends of one colour that changed places in a twist can"
     " read as if they hadn't, until a check.",
-    "One fault is imagined behind what is known. More that hide each other are rarer than one"
-    " bundle in ten thousand.",
+    f"One fault is imagined behind what is known, with up to {FEW_ENDS} wires also an open one and"
+    " two that touch. More that hide each other, or one that a bad contact hid from the search, are"
+    " rarer than one bundle in ten thousand.",
 )
 CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
 
@@ -102,16 +103,8 @@ def _doubts(known: Deductions) -> dict[int, str]:
             box = known.bundle.box(stage.at)
             why = f"It rests on one reading: {names} in {box}. Touch them again."
             add(pairs, why)
-    for one, two, place, world in loose_parts(known) if len(found) < len(pairs) else ():
-        names = " and ".join(known.bundle.names(place)[end] for end in (one, two))
-        box = known.bundle.box(place)
-        why = f"A broken wire that touches another at {names} in {box} would read the same."
-        add((e for e, mate in pairs.items() if not world or world.settled("near", e) != mate), why)
-    for one, two, place, world in broken_and_touching(known) if len(found) < len(pairs) else ():
-        names = " and ".join(known.bundle.names(place)[end] for end in (one, two))
-        box = known.bundle.box(place)
-        why = f"A broken wire, and contact between {names} in {box}, would read the same."
-        add((e for e, mate in pairs.items() if not world or world.settled("near", e) != mate), why)
+    for fault in hidden_faults(known) if len(found) < len(pairs) else ():
+        add(fault.changed(pairs), fault.why(known))
     return {end: why for end, why in found.items() if end in pairs}
 
 

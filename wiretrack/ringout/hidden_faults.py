@@ -13,17 +13,18 @@ and goes, or a wrong key, hides from that. So both are imagined where those two 
 
 from __future__ import annotations
 
-from itertools import chain, combinations, permutations, product
+from itertools import combinations, permutations, product
 from typing import TYPE_CHECKING
 
+from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, other_place
 from wiretrack.ringout.candidates import Contacts
 from wiretrack.ringout.checking import SHARE, expected
-from wiretrack.ringout.masks import bits, mask_of
+from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.stage import Stage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping, Sequence
 
     from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.candidates import Candidates
@@ -33,14 +34,54 @@ if TYPE_CHECKING:
 FEW_ENDS = 8  # conductors; in more, so much seldom fits by chance
 MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
 
-Loose = tuple[int, int, "Place", "Candidates | None"]
+LOOSE_PART = "A broken wire that touches another at {ends} in {box} would read the same."
+BROKEN_TOO = "A broken wire, and contact between {ends} in {box}, would read the same."
+TWISTS = "{ends} were not touched. Two twists that touch in {there} would read the same."
 
 
-def loose_parts(known: Deductions) -> Iterator[Loose]:
-    """Yield the contacts that all readings would fit, and who may be whom then.
+@dataclass(frozen=True)
+class Hidden:
+    """What all readings would fit: two ends at a place touch, or their twists do.
 
-    Each is two ends, their place, and the candidates; `None` where there are too many to imagine.
+    `world` is who may be whom then; `None` where there is too much to imagine.
     """
+
+    ends: Pair
+    at: Place
+    world: Candidates | None
+    as_: str
+
+    def changed(self, matched: Mapping[int, int]) -> list[int]:
+        """Return the `matched` near ends that could have other mates then."""
+        world = self.world
+        return [
+            end for end, mate in matched.items() if not world or world.settled("near", end) != mate
+        ]
+
+    def why(self, known: Deductions) -> str:
+        """Return in a sentence why a match isn't sure."""
+        bundle, names = known.bundle, known.bundle.names(self.at)
+        ends = " and ".join(names[end] for end in self.ends)
+        return self.as_.format(
+            ends=ends, box=bundle.box(self.at), there=bundle.box(other_place(self.at))
+        )
+
+
+def hidden_faults(known: Deductions) -> Iterator[Hidden]:
+    """Yield what could hide behind the readings, the likelier kinds first."""
+    yield from _contacts(known)
+    for stage in known.stages:
+        yield from _touching_twists(known, stage)
+
+
+def _contacts(known: Deductions) -> Iterator[Hidden]:
+    yield from _loose_parts(known)
+    yield from _parts_found_touching(known)
+    yield from _broken_and_touching(known)
+
+
+def _loose_parts(known: Deductions) -> Iterator[Hidden]:
+    """Yield the contacts of a broken conductor's part that all readings would fit."""
     tried = 0
     for place in PLACES:
         if known.bare_depth(place):
@@ -55,14 +96,13 @@ def loose_parts(known: Deductions) -> Iterator[Loose]:
                     tried += 1
                     world = _imagined(known, place, dead, loose, touched)
                     if world is not None:
-                        yield loose, touched, place, world
+                        yield Hidden((loose, touched), place, world, LOOSE_PART)
                     if tried * known.size > MOST_IMAGINED:
-                        yield loose, touched, place, None
+                        yield Hidden((loose, touched), place, None, LOOSE_PART)
                         return
-    yield from _parts_found_touching(known)
 
 
-def _parts_found_touching(known: Deductions) -> Iterator[Loose]:
+def _parts_found_touching(known: Deductions) -> Iterator[Hidden]:
     """Yield the contacts that are known, where one wrong reading alone could hide a broken wire."""
     for place in PLACES:
         there = other_place(place)
@@ -72,31 +112,32 @@ def _parts_found_touching(known: Deductions) -> Iterator[Loose]:
                     if _times_heard(known, there, dead) == 1:
                         world = _imagined(known, place, dead, loose, touched)
                         if world is not None:
-                            yield loose, touched, place, world
+                            yield Hidden((loose, touched), place, world, LOOSE_PART)
 
 
-def broken_and_touching(known: Deductions) -> Iterator[Loose]:
+def _broken_and_touching(known: Deductions) -> Iterator[Hidden]:
     """Yield the contacts that all readings would fit if a silent conductor were broken besides.
 
-    As `loose_parts` does, in bundles of up to `FEW_ENDS`.
+    Only in bundles of up to `FEW_ENDS`.
     """
     if known.size > FEW_ENDS or not known.stages:
         return
-    silent = [[e for e in range(known.bundle.size) if _is_silent(known, at, e)] for at in PLACES]
+    ends = range(known.bundle.size)
+    silent = [[end for end in ends if _is_silent(known, at, end)] for at in PLACES]
     closed = {at: list(_always_closed(known, at)) for at in PLACES}
-    mates = [*closed["far"], *(pair[::-1] for pair in closed["far"])]
+    mates = [*closed["far"], *((two, one) for one, two in closed["far"])]
     ways = [
         (pair, others)
         for pair, others in product(closed["near"], mates)
         if _times_open(known, "near", pair) + _times_open(known, "far", others) < 2
     ]
-    for broken in product(*silent):
+    for broken in product(silent[0], silent[1]):
         if known.start.of["near"][broken[0]] >> broken[1] & 1:
             for pair, others in ways:
                 world = _imagined_both(known, broken, pair, others)
                 if world is not None:
-                    yield *pair, "near", world
-                    yield *others, "far", world
+                    yield Hidden(pair, "near", world, BROKEN_TOO)
+                    yield Hidden(others, "far", world, BROKEN_TOO)
 
 
 def _is_silent(known: Deductions, place: Place, end: int) -> bool:
@@ -125,8 +166,8 @@ def _imagined_both(
     `touching` are the near ends of those, `mates` their far ones. `None` if the readings
     contradict that.
     """
-    dead = {"near": 1 << broken[0], "far": 1 << broken[1]}
-    contacts = {"near": [mask_of(touching)], "far": [mask_of(mates)]}
+    dead: dict[Place, int] = {"near": 1 << broken[0], "far": 1 << broken[1]}
+    contacts: dict[Place, list[int]] = {"near": [mask_of(touching)], "far": [mask_of(mates)]}
     world = known.start.copy()
     for end, mate in zip((broken[0], *touching), (broken[1], *mates), strict=True):
         world.keep("near", end, 1 << mate)
@@ -144,6 +185,44 @@ def _imagined_both(
     return world if world.propagate(stages, Contacts(contacts, known.contacts.vague)) else None
 
 
+def _touching_twists(known: Deductions, stage: Stage) -> Iterator[Hidden]:
+    """Yield ends of two components, one of each, whose twists could touch each other unnoticed.
+
+    No touch was made between them.
+    """
+    homes = known.homes(stage)
+    if homes is None or stage in known.found.refused:
+        return
+    rows = known.without(stage).of[stage.at]
+    settled = [
+        (part, homes[1][lowest(possible)])
+        for part, possible in zip(homes[0], homes[2], strict=True)
+        if part.bit_count() > 1 and possible.bit_count() == 1
+    ]
+    for (one, group), (two, other) in combinations(settled, 2):
+        apart = stage.opened(lowest(one)) >> lowest(two) & 1 or stage.read_open(one) & two
+        changes = _any_in(rows, one, other) and _any_in(rows, two, group)
+        if changes and not apart:
+            world = _as_one(known, stage, one | two, group | other)
+            if world is not None:
+                ends = stage.weakest(one, 0), stage.weakest(two, 0)
+                yield Hidden(ends, stage.at, world, TWISTS)
+
+
+def _any_in(rows: Sequence[int], ends: int, group: int) -> bool:
+    return any(rows[end] & group for end in bits(ends))
+
+
+def _as_one(known: Deductions, stage: Stage, both: int, twist: int) -> Candidates | None:
+    """Return who may be whom if two components are one, as their twists touch."""
+    sets = [both, *(part for part in stage.components() if not part & both)]
+    groups = [twist, *(group for group in stage.groups if not group & twist)]
+    merged = Stage.holding(stage.at, stage.size, groups, sets)
+    world = known.start.copy()
+    others = (other for other in known.stages if other is not stage)
+    return world if world.propagate([merged, *others], known.contacts) else None
+
+
 def hiding(known: Deductions, place: Place) -> list[Pair]:
     """Return the ends at `place` of which two must read open to each other, to be sure.
 
@@ -154,12 +233,9 @@ def hiding(known: Deductions, place: Place) -> list[Pair]:
 
 
 def _hiding(known: Deductions, place: Place) -> list[Pair]:
-    pairs: dict[Pair, None] = {}
-    for one, two, at, world in chain(loose_parts(known), broken_and_touching(known)):
-        wrong = world and any(world.settled("near", e) != mate for e, mate in known.matched.items())
-        if at == place and wrong:
-            pairs[min(one, two), max(one, two)] = None
-    return list(pairs)
+    found = (one for one in _contacts(known) if one.at == place and one.world)
+    pairs = (one.ends for one in found if one.changed(known.matched))
+    return list(dict.fromkeys((min(pair), max(pair)) for pair in pairs))
 
 
 def next_hiding(known: Deductions, place: Place) -> Pair | None:
