@@ -209,6 +209,12 @@ def _touching_twists(known: Deductions, stage: Stage) -> Iterator[Hidden]:
                 yield Hidden(ends, stage.at, world, TWISTS)
 
 
+def next_between(known: Deductions, stage: Stage) -> Pair | None:
+    """Return two ends to touch, so that twists of a stage can't touch each other unnoticed."""
+    found = next(_touching_twists(known, stage), None)
+    return found.ends if found else None
+
+
 def _any_in(rows: Sequence[int], ends: int, group: int) -> bool:
     return any(rows[end] & group for end in bits(ends))
 
@@ -219,7 +225,7 @@ def _as_one(known: Deductions, stage: Stage, both: int, twist: int) -> Candidate
     groups = [twist, *(group for group in stage.groups if not group & twist)]
     merged = Stage.holding(stage.at, stage.size, groups, sets)
     world = known.start.copy()
-    others = (other for other in known.stages if other is not stage)
+    others = (other for other in (*known.stages, *known.checks) if other is not stage)
     return world if world.propagate([merged, *others], known.contacts) else None
 
 

@@ -28,7 +28,7 @@ from wiretrack.ringout.fitting import (
     tone_round,
     useless,
 )
-from wiretrack.ringout.hidden_faults import hiding, next_hiding
+from wiretrack.ringout.hidden_faults import hiding, next_between, next_hiding
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH, VERIFY
@@ -169,6 +169,7 @@ class Planner:
             yield DOUBT, _single(touch.ends) if often < ASKED_OPEN else None
         if self.bundle.screen != "none":
             yield CHECK, _single(next_confirming(probing))
+            yield CONTACTS, _single(next_between(self.known, stage))
 
     def _ask_again(self, stage: Stage) -> Cut | None:
         """Return the last touch again, if it was unclear or doesn't fit its path."""
