@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.pump import L1
+from tests.pump import L1, PUMP
 from wiretrack.cli.group import run
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
@@ -47,6 +47,27 @@ def test_the_registries_of_a_folder_are_listed_with_what_is_open(
         ("pump/wiretrack.db", "Example", None),
     ]
     assert [row["open"] for row in rows] == [0, len(wiretrack("punchlist", "--json").json)]
+
+
+def test_where_nothing_is_open_what_comes_next_there_is_said_and_no_day_made_up(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.rmtree(folder / "pump")
+    capsys.readouterr()
+    assert run(["sites"]) == 0
+    told = capsys.readouterr().out
+    assert "undated" not in told
+    assert "Next, enter what is there: wiretrack --db barn/wiretrack.db load FILE\n" in told
+    shutil.rmtree(folder / "barn")
+    gone = {"retired_at": "2025-03-04", "retired_because": "removed"}
+    done = {**PUMP, "conductors": [{**row, **gone} for row in PUMP["conductors"]]}
+    (folder / "site.json").write_text(json.dumps(done), "utf-8")
+    assert run(["--db", "old.db", "new", "--name", "Old"]) == 0
+    assert run(["--db", "old.db", "load", "site.json"]) == 0
+    capsys.readouterr()
+    assert run(["sites"]) == 0
+    told = capsys.readouterr().out
+    assert told.endswith("Next, report it: wiretrack --db old.db report --out report.html\n")
 
 
 def test_one_that_is_damaged_is_named_and_the_others_are_told(

@@ -32,7 +32,7 @@ from wiretrack.cli.output import (
     to_be_copied,
     with_drawing,
 )
-from wiretrack.cli.wording import for_shell
+from wiretrack.cli.wording import for_shell, typed_db
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
@@ -97,9 +97,22 @@ def sites(_: Path, folder: Path) -> Answer:
     from wiretrack.tasks.find import sites as task
 
     found = task.sites(folder)
-    busy = next((str(line.file) for line in found if line.open), None)
-    then = ("open-there", busy) if busy else ("new",)
-    return Answer(found, lambda: _show_sites(found), int(any(line.problem for line in found)), then)
+    status = int(any(line.problem for line in found))
+    return Answer(found, lambda: _show_sites(found), status, then=lambda: _next_there(found))
+
+
+def _next_there(found: list[SiteLine]) -> NextStep:
+    """Return what to do next in the first registry where something is open, else in the first."""
+    from wiretrack.tasks.report.standing import next_on_site
+
+    if busy := next((line.file for line in found if line.open), None):
+        return do_next("open-there", busy)
+    whole = next((line.file for line in found if line.problem is None), None)
+    if whole is None:
+        return do_next("new")
+    typed_db.set(whole)  # what comes next names it
+    with open_site(Path(whole)) as site:
+        return next_on_site(site.registry, ())  # nothing is open there
 
 
 _NOTHING = "Nothing here has '{}'. Try fewer words, or the beginning of one."
@@ -111,7 +124,7 @@ def _show_sites(found: list[SiteLine]) -> None:
     table(
         ("file", "site", "to do", "last change"),
         (
-            (line.file, line.name or line.code or "?", line.open, moment(line.last_change))
+            (line.file, line.name or line.code or "?", line.open, moment(line.last_change, "none"))
             for line in found
             if line.problem is None
         ),

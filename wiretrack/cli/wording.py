@@ -76,7 +76,7 @@ NEXT = {
     "isolate": ("make it dead before you work on it", "isolate", "{}"),
     "isolated": ("lock it off, prove it dead, then measure", "test run", "{}"),
     "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
-    "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
+    "land": ("land it", "land", "{}", "{}"),  # the terminal is asked for
     "length": ("enter it with the wire", "set", "{}", "length={}"),
     "load": ("load it", "load", "{}", "{}", ALL_MORE),
     "log": ("log what the meter shows", "test log", "{}", "--kind KIND VALUE"),

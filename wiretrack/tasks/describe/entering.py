@@ -7,7 +7,7 @@ from dataclasses import field
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, FieldError, SiteFileError
+from wiretrack.errors import BadInputError, Fault, FieldError, SiteFileError
 from wiretrack.exchange.assigned import FieldPlaces, assigned
 from wiretrack.exchange.known import name_of
 from wiretrack.exchange.places import Faults
@@ -76,11 +76,31 @@ def write_typed(registry: Registry, rows: dict[str, Any], how: Load, *, who: str
     try:
         return write_rows(registry, raw, Source(""), who=who, how=how)
     except SiteFileError as error:
-        told = dict.fromkeys(
-            str(fault).replace("in the file or the registry", "in the record")
-            for fault in error.faults
-        )
-        raise FieldError(error.faults[0].place, " ".join(told)) from error
+        told = _together(error.faults).replace("in the file or the registry", "in the record")
+        raise FieldError(error.faults[0].place, told) from error
+
+
+def _together(faults: Iterable[Fault]) -> str:
+    """Return what is wrong with what was typed, once of all fields that it is wrong with.
+
+    >>> _together([Fault("from", "It is missing. A raceway needs it."), Fault("kind", "No.")])
+    'from: It is missing. A raceway needs it. kind: No.'
+    >>> _together([Fault(key, "It is missing. A raceway needs it.") for key in ("from", "to")])
+    'from, to: They are missing. A raceway needs them.'
+    """
+    places: dict[str, dict[str, None]] = {}
+    for fault in faults:
+        places.setdefault(fault.message, {})[fault.place] = None
+    return " ".join(
+        str(Fault(", ".join(at), _of_several(message) if len(at) > 1 else message))
+        for message, at in places.items()
+    )
+
+
+def _of_several(message: str) -> str:
+    return message.replace("It is missing.", "They are missing.").replace(
+        "needs it.", "needs them."
+    )
 
 
 @dataclass(frozen=True)
