@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 from typing import TYPE_CHECKING
 
 from tests.pump import L1
@@ -137,3 +138,32 @@ def test_what_is_not_found_is_said_once_and_how_to_go_on(app: Flask) -> None:
     page = signed_in(app).get("/find?q=zzz").text
     assert page.count("Nothing here") == 1
     assert "Try fewer words" in page
+
+
+def test_a_reading_is_corrected_from_the_history_as_from_the_command_line(
+    app: Flask, db: Path
+) -> None:
+    with OpenSite(open_registry(db)) as site:
+        wrong = site.log(L1, "continuity", "0.9 ohm").id
+    client = signed_in(app)
+    link = re.search(r'href="(/readings/new[^"]*)">Correct this reading<', client.get(PAGE).text)
+    assert link
+    form = client.get(unescape(link[1])).text
+    assert "Correct a reading" in form
+    assert "0.9 Ω" in form
+    assert f'name="supersedes" value="{wrong}"' in form
+    sent = {"form_token": form_token(form), "subject": TAG, "kind": "continuity"}
+    sent |= {"value": "0.3 ohm", "supersedes": wrong or ""}
+    assert client.post("/readings/new", data={**sent, "form_token": ""}).status_code == 403
+    assert client.post("/readings/new", data=sent).status_code == 303
+    with OpenSite(open_registry(db)) as site:
+        read = {one.value: one.superseded_by and one.superseded_by.value
+                for one in site.conductor(L1).readings}  # fmt: skip
+    assert read == {"0.9 ohm": "0.3 ohm", "0.3 ohm": None}
+    page = client.get(PAGE).text
+    assert page.count("Correct this reading") == 1  # the later one
+    again = client.post("/readings/new", data=sent)
+    assert again.status_code == 422
+    assert "superseded already" in again.text
+    reader = signed_in(app, READ_CODE)
+    assert "Correct this reading" not in reader.get(PAGE).text

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import uuid
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request, session
@@ -23,7 +23,7 @@ from wiretrack.store.lists import circuit_list
 from wiretrack.tasks.change.retired import ABANDONED
 from wiretrack.tasks.test.expecting import READ_AS, StringMeasured, string_voltage
 from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
-from wiretrack.tasks.test.testing import OPTIONAL, post_reading
+from wiretrack.tasks.test.testing import OPTIONAL, post_reading, to_supersede
 from wiretrack.web.access import needs, who
 from wiretrack.web.registries import for_reading, for_writing
 from wiretrack.web.shared import address_of, field_at_fault, number_asked, said
@@ -107,7 +107,8 @@ def take() -> Any:
 
 def _document(form: Mapping[str, str]) -> dict[str, str]:
     """Return the reading as the API takes it: number, prefix and over-range as one text."""
-    given = {key: form.get(key, "").strip() for key in ("at", *(f.key for f in FIELDS))}
+    keys = ("at", "supersedes", *(fact.key for fact in FIELDS))
+    given = {key: form.get(key, "").strip() for key in keys}
     with suppress(BadInputError):
         given["at"] = days.typed_time(given["at"])  # a form's time has no zone
     return {
@@ -140,10 +141,16 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
 def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) -> str:
     form = reading_form(registry, typed.get("subject", ""), typed.get("kind", ""))
     gone = form.retired is not None and form.retired.because != ABANDONED
+    wrong = None
+    if text := typed.get("supersedes"):
+        with suppress(BadInputError) if faults else nullcontext():
+            wrong = to_supersede(registry, form.kind, form.of.name, text)
+            typed = {"against": wrong.against or "", **typed, "supersedes": wrong.id or ""}
     return _entering_page(
         "reading.html",
         instrument_codes(registry),
         form=form,
+        wrong=wrong,
         gone=gone,
         asked=not gone or bool(faults) or bool(typed.get("late")),
         typed=typed,

@@ -335,6 +335,13 @@ def check_stated(registry: Registry, name: str, text: str) -> None:
     refuse_impossible(OPTIONAL[name].name, codec_of(OPTIONAL[name].kind).read(text))
 
 
+def to_supersede(registry: Registry, kind: str, name: str, text: str) -> Reading:
+    """Return the reading of what is called `name` that a new one of this kind is to supersede."""
+    site, thing = site_of(registry), subject_named(registry, kind, name)
+    (found,) = site.at(Reading, "id", _superseded(site, kind_of(kind), thing, text))
+    return found
+
+
 def _superseded(site: Site, kind: ReadingKind, thing: Thing, text: str) -> str:
     """Return the id of the reading meant: ``last``, its number as `show` has it, or how it begins.
 
