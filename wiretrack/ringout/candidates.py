@@ -115,8 +115,14 @@ class Candidates:
                     shared[mask] = shared.get(mask, 0) | 1 << end
                 for mask, ends in shared.items():
                     if mask.bit_count() == ends.bit_count():
-                        others = union(opposite[o] for o in bits(mask)) & ~ends
-                        again |= bool(others) and self.keep_all(place, others, ~mask)
+                        alone = not mask & mask - 1  # most are, once much was read
+                        others = (
+                            opposite[mask.bit_length() - 1]
+                            if alone
+                            else union(opposite[o] for o in bits(mask))
+                        )
+                        if others & ~ends:
+                            again |= self.keep_all(place, others & ~ends, ~mask)
             changed |= again
         return changed
 
@@ -140,7 +146,7 @@ class Candidates:
                     continue  # all that it excludes is struck
                 last[:] = self.of[stage.at]
                 changed = stage.strike(self, contacts)
-                if changed is None or any(not mask for rows in self.of.values() for mask in rows):
+                if changed is None or any(0 in rows for rows in self.of.values()):
                     return False
                 again |= changed
         return True

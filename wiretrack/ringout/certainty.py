@@ -189,9 +189,11 @@ def _moves(probing: Probing, link: Link, opened: tuple[int, int]) -> bool:
     for mover, rest, heard in zip(
         (link.part, link.rest), (link.rest, link.part), opened, strict=True
     ):
-        out = whole | heard | model.barred(mover)
+        out, fit = whole | heard | model.barred(mover), model.fitting(mover)
         left = (rest.bit_count(), model.fitting(rest))
-        for homes in probing.alike.values() if left[1] else ():
+        for look, homes in probing.alike.items() if left[1] else ():
+            if not fit & model.room_for(look):
+                continue
             home = next((home for home in homes if not home & out), None)
             if home and not (exact and home.bit_count() != rest.bit_count()):
                 both = mover | home

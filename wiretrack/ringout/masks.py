@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from bisect import insort
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -77,10 +78,10 @@ def merged(groups: Iterable[int], glue: Iterable[int]) -> list[int]:
     >>> merged([0b001, 0b010, 0b100], [0b011])
     [3, 4]
     """
-    result = list(groups)
+    result = sorted(groups, key=lambda group: group & -group)
     for bond in glue:
         touched = [group for group in result if group & bond]
         if len(touched) > 1:
             result = [group for group in result if not group & bond]
-            result.append(union(touched))
-    return sorted(result, key=lambda group: group & -group)
+            insort(result, union(touched), key=lambda group: group & -group)
+    return result

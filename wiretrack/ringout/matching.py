@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from wiretrack.late import cached_property
 from wiretrack.ringout import own_ohms
@@ -14,12 +14,16 @@ from wiretrack.ringout.masks import bits, union
 from wiretrack.ringout.screening import OPEN_TOUCHES, depth_of, exposed_to, next_cut
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.candidates import AnyStage, Candidates
     from wiretrack.ringout.evidence import Evidence
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Homes, Stage
+
+_T = TypeVar("_T")
 
 
 class Matching:
@@ -94,8 +98,10 @@ class Matching:
         """
         if not self.bundle.colours_agree:
             return False
+        if len({end.colour for end in self.bundle.near}) < 2:
+            return True
         searched = tuple(p for p in PLACES if self.bare_depth(p) >= OPEN_TOUCHES)
-        if not searched or len({end.colour for end in self.bundle.near}) < 2:
+        if not searched:
             return True
         state = (searched, *self.heard())
         return self.evidence.remember("trust", state, lambda: self._colours_fit(searched))
@@ -126,6 +132,24 @@ class Matching:
         heard = [(key, *s.heard) for key, s in self.evidence.stages.items() if s is not but]
         fitted = [len(stage.touches) for stage in self.evidence.fitted.values()]
         return (*heard, *fitted)
+
+    def remember_told(self, what: str, but: Stage | None, make: Callable[[], _T]) -> _T:
+        """Return what `make` says of the closed readings of all stages but one; ask it but once.
+
+        A check tells nothing: what was said before its readings still holds.
+        """
+        key = (what, but and but.at, but and but.groups)
+
+        def told() -> _T:
+            used = [stage for stage in self.stages if stage is not but]
+            state = [(id(stage), *stage.heard, *stage.unexplained()) for stage in used]
+            bare = [bare.heard for place in PLACES if (bare := self.evidence.bare(place))]
+            contacts = [tuple(self.contacts.at(place)) for place in PLACES]
+            fitted = [len(stage.touches) for stage in self.evidence.fitted.values()]
+            basis = (self.trust_colours, *state, *bare, *contacts, *fitted)
+            return self.evidence.remember((*key, "told"), basis, make)
+
+        return self.evidence.remember(key, (self.trust_colours, *self.heard(but)), told)
 
     @cached_property
     def start(self) -> Candidates:
@@ -160,9 +184,7 @@ class Matching:
 
     def without(self, stage: Stage | None) -> Candidates:
         """Return who may be whom by all stages but one."""
-        key = ("without", stage and stage.at, stage and stage.groups)
-        state = (self.trust_colours, *self.heard(stage))
-        return self.evidence.remember(key, state, lambda: self._without(stage))
+        return self.remember_told("without", stage, lambda: self._without(stage))
 
     def homes(self, stage: Stage) -> Homes | None:
         """Return what the components of a stage can be by all that was read; `None` if nothing."""

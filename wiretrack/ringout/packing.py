@@ -188,6 +188,22 @@ def domains(
     return _settle_exact(result) if exact else _settle_packing(components, groups, result)
 
 
+@lru_cache(maxsize=1 << 10)
+def mates(
+    components: tuple[int, ...], groups: tuple[int, ...], candidates: tuple[int, ...]
+) -> list[int] | None:
+    """Return for each end all that is in the groups its component can belong to; see `domains`."""
+    domain = domains(components, groups, candidates)
+    if domain is None:
+        return None
+    held = {one: union(groups[index] for index in bits(one)) for one in dict.fromkeys(domain)}
+    found = [0] * len(candidates)
+    for component, possible in zip(components, domain, strict=True):
+        for end in bits(component):
+            found[end] = held[possible]
+    return found
+
+
 def _settle_exact(domain: list[int]) -> list[int] | None:
     """Strike groups that others need: as many components share a domain as it has groups."""
     changed = True

@@ -47,9 +47,7 @@ def _best_touch(masks: Sequence[tuple[int, int, int]], alive: int, proven: int) 
 
 def model_of(known: Matching, stage: Stage) -> Model:
     """Return what is known of a stage before its own touches."""
-    key = ("model", stage.at, stage.groups)
-    state = (known.trust_colours, *known.heard(stage))
-    return known.evidence.remember(key, state, lambda: Model(stage, known))
+    return known.remember_told("model", stage, lambda: Model(stage, known))
 
 
 class Probing:

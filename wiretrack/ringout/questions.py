@@ -291,14 +291,13 @@ def _question(
 
 def _of_stage(known: Deductions, stage: Stage) -> Iterator[Question]:
     strange = {
-        pair: touches
+        pair: closed[-1]
         for pair, touches in stage.pairs.items()
-        if any(is_strange(known, t) for t in touches)
-        and not any(t.verdict == "closed" and not is_strange(known, t) for t in touches)
+        if (closed := [touch for touch in touches if touch.verdict == "closed"])
+        and all(is_strange(known, touch) for touch in closed)
     }
-    for pair, touches in strange.items():
-        closed = [touch for touch in touches if touch.verdict == "closed"]
-        yield _strange(known, stage, closed[-1], set(strange), pair)
+    for pair, touch in strange.items():
+        yield _strange(known, stage, touch, set(strange), pair)
     for touches in stage.pairs.values():
         if all(touch.verdict == "unclear" for touch in touches):
             yield _question(known, touches[-1], UNCLEAR)

@@ -20,7 +20,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import bits, lowest, mask_of
+from wiretrack.ringout.masks import bits, lowest, mask_of, union
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -50,14 +50,29 @@ def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[in
         for cut in stage.news[done:]:
             _count_cut(levels, number, cut, 1)
     else:
-        levels = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
+        levels = _of_pairs(stage, components, number)
         opened = Counter((left, right) for left, right, closed in stage.bunches if not closed)
         for (left, right), times in opened.items():
             _count_cut(levels, number, (left, right), times)
-        for one, two, times in stage.open_pairs():
-            _count_cut(levels, number, (1 << one, 1 << two), times)
     stage.counted[key] = len(stage.news), levels
     return levels[:depth]
+
+
+def _of_pairs(
+    stage: Stage, components: Sequence[int], number: Mapping[int, int]
+) -> list[list[int]]:
+    """Return what the touches of two ends each come to, level by level."""
+    levels = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
+    for i, members in enumerate(components):
+        times: dict[int, int] = {}
+        for end, more in stage.times_opened(members):
+            times[number[end]] = times.get(number[end], 0) + more
+        just = [0] * (OPEN_TOUCHES + 1)  # those touched so often, the last one: at least
+        for j, count in times.items():
+            just[min(count, OPEN_TOUCHES)] |= 1 << j
+        for level in range(OPEN_TOUCHES):
+            levels[level][i] = union(just[level + 1 :])
+    return levels
 
 
 def _count_cut(levels: list[list[int]], number: Mapping[int, int], cut: Cut, times: int) -> None:
@@ -161,11 +176,12 @@ def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]], twist: float)
     touches = [sum(row[i].bit_count() for row in lacking) for i in order]
     inside, times = 0, [(sum(touches) / 2, 0)]
     left = sum(touches) / 2  # between those outside
+    reach = 0  # what lacks touches with any inside
     for count, i in enumerate(order, 1):
-        outside = ~(inside | 1 << i)
-        left -= sum((row[i] & outside & ~inside).bit_count() for row in lacking)
         inside |= 1 << i
-        alone = sum(any(row[o] & inside for row in lacking) for o in order[count:])
+        left -= sum((row[i] & ~inside).bit_count() for row in lacking)
+        reach |= lacking[-1][i]
+        alone = (reach & ~inside).bit_count()
         if count > 2:
             hands = 2 * (count - (not alone)) * twist
             times.append((hands + (count - 1 + alone) * needed + left, inside))

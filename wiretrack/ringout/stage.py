@@ -10,7 +10,7 @@ from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.candidates import AnyStage
 from wiretrack.ringout.masks import bits, lowest, merged, union
-from wiretrack.ringout.packing import domains
+from wiretrack.ringout.packing import domains, mates
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -70,6 +70,9 @@ class Stage(AnyStage):
         self.counted: dict[tuple[int, ...], tuple[int, list[list[int]]]] = {}
         self.late_touches = 0
         self.version = 0  # rises whenever the components change
+        # What is joined at the other place, and what that makes with the ends alone there.
+        self._apart: tuple[tuple[int, ...] | None, list[int]] = (None, [])
+        self._parts: tuple[tuple[int, ...], list[int]] = ((), [])
         self._label: list[int] = []
         self._members: dict[int, int] = {}
         self._opens: dict[int, dict[int, int]] = {}
@@ -145,7 +148,10 @@ class Stage(AnyStage):
 
     def components(self, glue: Iterable[int] = ()) -> list[int]:
         """Return the components, lowest end first; `glue` names ends known to touch."""
-        return merged(self._members.values(), glue)
+        key = (self.version, *glue)
+        if key != self._parts[0]:
+            self._parts = key, merged(self._members.values(), glue)
+        return self._parts[1].copy()
 
     def in_order(self, order: Iterable[int]) -> list[int]:
         """Return the components in the order in which `order` names an end of each first."""
@@ -226,13 +232,6 @@ class Stage(AnyStage):
         """Return the direct touches between exactly these two ends."""
         return self.pairs.get((min(first, second), max(first, second)), [])
 
-    def open_pairs(self) -> Iterator[tuple[int, int, int]]:
-        """Yield an end of one component, one of another, and the open touches between them."""
-        for one, others in self._opens.items():
-            for two, count in others.items():
-                if one < two:
-                    yield one, two, count
-
     def joined(self, found: Candidates, contacts: Contacts) -> list[int]:
         """Return what is connected at the other place: joins, and ends known to touch.
 
@@ -240,12 +239,14 @@ class Stage(AnyStage):
         count as one.
         """
         there = other_place(self.at)
-        single = ((1 << len(found.of[there])) - 1) & ~union(self.groups)
-        groups = [*self.groups, *(1 << end for end in bits(single))]
+        if self._apart[0] is not self.groups:
+            single = ((1 << len(found.of[there])) - 1) & ~union(self.groups)
+            groups = [*self.groups, *(1 << end for end in bits(single))]
+            self._apart = self.groups, merged(groups, ())
         glue = contacts.at(there)
         for contact in contacts.at(self.at):
             glue.append(union(found.of[self.at][end] for end in bits(contact)))
-        return merged(groups, glue)
+        return merged(self._apart[1], glue)
 
     def homes(self, found: Candidates, contacts: Contacts) -> Homes | None:
         """Return the components, the groups, and which of those each component may be, as bits.
@@ -259,16 +260,18 @@ class Stage(AnyStage):
 
     def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
         """Strike what the closed readings exclude; `None` if they can't be."""
-        homes = self.homes(found, contacts)
-        if homes is None:
+        groups, components = self.joined(found, contacts), self.components(contacts.sure[self.at])
+        rows = found.of[self.at]
+        allowed = mates(tuple(components), tuple(groups), tuple(rows))
+        if allowed is None:
             return None
-        components, groups, domain = homes
-        changed, allowed = False, dict[int, int]()
-        for component, possible in zip(components, domain, strict=True):
-            if possible not in allowed:
-                allowed[possible] = union(groups[index] for index in bits(possible))
-            changed |= found.keep_all(self.at, component, allowed[possible])
-        return changed
+        struck: dict[int, int] = {}
+        for end, row in enumerate(rows):
+            if row & ~allowed[end]:
+                struck[allowed[end]] = struck.get(allowed[end], 0) | 1 << end
+        for left, ends in struck.items():
+            found.keep_all(self.at, ends, left)
+        return bool(struck)
 
     def _reset(self) -> None:
         self.version += 1
