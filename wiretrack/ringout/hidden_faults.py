@@ -124,7 +124,7 @@ def _broken_and_touching(known: Deductions) -> Iterator[Hidden]:
         return
     ends = range(known.bundle.size)
     silent = [[end for end in ends if _is_silent(known, at, end)] for at in PLACES]
-    closed = {at: list(_always_closed(known, at)) for at in PLACES}
+    closed = {at: _always_closed(known, at) for at in PLACES}
     mates = [*closed["far"], *((two, one) for one, two in closed["far"])]
     ways = [
         (pair, others)
@@ -200,7 +200,7 @@ def _touching_twists(known: Deductions, stage: Stage) -> Iterator[Hidden]:
         if part.bit_count() > 1 and possible.bit_count() == 1
     ]
     for (one, group), (two, other) in combinations(settled, 2):
-        apart = stage.opened(lowest(one)) >> lowest(two) & 1 or stage.read_open(one) & two
+        apart = (stage.opened(lowest(one)) | stage.read_open(one)) & two
         changes = _any_in(rows, one, other) and _any_in(rows, two, group)
         if changes and not apart:
             world = _as_one(known, stage, one | two, group | other)
