@@ -153,16 +153,12 @@ class Link:
 
 def _weak_links(stage: Stage) -> Iterator[Link]:
     """Yield the closed pairs that read closed once, and that no other closed readings bridge."""
-    times = {
-        pair: sum(touch.verdict == "closed" for touch in touches)
-        for pair, touches in stage.pairs.items()
-        if pair not in stage.dropped
-    }
+    closed, dropped = stage.closed_pairs, stage.dropped
+    times = {pair: closed[pair] for pair in stage.pairs if pair in closed and pair not in dropped}
     joined: dict[int, int] = {}
-    for (one, two), count in times.items():
-        if count:
-            joined[one] = joined.get(one, 0) | 1 << two
-            joined[two] = joined.get(two, 0) | 1 << one
+    for one, two in times:
+        joined[one] = joined.get(one, 0) | 1 << two
+        joined[two] = joined.get(two, 0) | 1 << one
     for (one, two), count in times.items():
         if count == 1:
             reached, front = 1 << one, joined[one] & ~(1 << two)

@@ -72,7 +72,8 @@ class Ringout:
     def _planned(self) -> Action | None:
         step, self._planner = self._plan(self.evidence)
         if self.evidence.spare and not (step and step.is_touch):
-            put_off = {done for done, answer in self._log if isinstance(answer, Skipped)}
+            log = self._log if self._skipped else ()
+            put_off = {done for done, answer in log if isinstance(answer, Skipped)}
             touch = next_apart(self.evidence, put_off)
             if touch is not None:
                 self._planner.aim = CONTACTS

@@ -20,14 +20,21 @@ class _Able:
 
     def __init__(self, groups: Sequence[int]) -> None:
         self._groups = groups
+        self._home = {end: index for index, group in enumerate(groups) for end in bits(group)}
         self._known: dict[tuple[int, int], int] = {}
 
     def at_least(self, ends: int, count: int) -> int:
         """Return the groups, as bits, that hold at least so many of `ends`."""
         key = (ends, count)
         if key not in self._known:
-            held = enumerate((ends & group).bit_count() for group in self._groups)
-            self._known[key] = mask_of([index for index, one in held if one >= count])
+            held: dict[int, int] = {}
+            if ends > 0 and ends.bit_count() < len(self._groups):  # few of them, not all
+                for end in bits(ends):
+                    home = self._home[end]
+                    held[home] = held.get(home, 0) + 1
+            else:
+                held = {i: (ends & group).bit_count() for i, group in enumerate(self._groups)}
+            self._known[key] = mask_of([index for index, one in held.items() if one >= count])
         return self._known[key]
 
     def groups(self, wanted: Mapping[int, int]) -> int:
@@ -39,7 +46,7 @@ class _Able:
         found = -1
         for mask, count in wanted.items():
             found &= self.at_least(mask, count)
-        if sum(mask.bit_count() for mask in wanted) == union(wanted).bit_count():
+        if len(wanted) == 1 or sum(map(int.bit_count, wanted)) == union(wanted).bit_count():
             return found
         return mask_of(index for index in bits(found) if self._fits(wanted, self._groups[index]))
 
@@ -58,20 +65,22 @@ class Packing:
             range(len(sizes)), key=lambda i: (-sizes[i], allowed[i].bit_count(), i)
         )
         self._sizes, self._allowed = sizes, list(allowed)
-        self._rooms = tuple(rooms)
+        self._rooms = list(rooms)  # what is left of each, while components are put into them
         guests = [0] * len(rooms)
         for index, possible in enumerate(allowed):
             for group in bits(possible):
                 guests[group] |= 1 << index
+        names: dict[tuple[int, int], int] = {}
+        twins = zip(rooms, guests, strict=True)
         # A name that groups share which no component tells apart.
-        self._twin = list(zip(self._rooms, guests, strict=True))
+        self._twin = [names.setdefault(look, len(names)) for look in twins]
         self._forced = -1
         self._nodes = 0
         self.left = MOST_NODES
         self._dead: set[tuple[int, tuple[int, ...]]] = set()
         self.home: dict[int, int] = {}  # the groups that components had in packings found so far
 
-    def look(self, group: int) -> tuple[int, ...]:
+    def look(self, group: int) -> int:
         """Return a name that `group` shares with those that no component tells apart."""
         return self._twin[group]
 
@@ -87,31 +96,36 @@ class Packing:
             self._forced = group
         allotted = self._nodes = max(0, min(_NODES, self.left))
         self._dead = set()
-        found = self._place(0, self._rooms)
+        found = self._place(0)
         self.left -= allotted - max(self._nodes, 0)
         self._allowed = kept
         return found
 
-    def _place(self, rank: int, rooms: tuple[int, ...]) -> bool:
+    def _place(self, rank: int) -> bool:
         if rank == len(self._order):
             return True
         self._nodes -= 1
         if self._nodes < 0:
             return True
-        if (rank, rooms) in self._dead:
+        rooms = self._rooms
+        if self._dead and (rank, tuple(rooms)) in self._dead:
             return False
         item = self._order[rank]
         size = self._sizes[item]
         tried = set()
         for group in bits(self._allowed[item]):
+            if rooms[group] < size:
+                continue
             look = (self._twin[group], rooms[group], group == self._forced)
-            if rooms[group] >= size and look not in tried:
+            if look not in tried:
                 tried.add(look)
-                left = (*rooms[:group], rooms[group] - size, *rooms[group + 1 :])
-                if self._place(rank + 1, left):
+                rooms[group] -= size
+                fits = self._place(rank + 1)
+                rooms[group] += size
+                if fits:
                     self.home[item] = group
                     return True
-        self._dead.add((rank, rooms))
+        self._dead.add((rank, tuple(rooms)))
         return False
 
 
@@ -185,7 +199,10 @@ def domains(
         if not kept[look]:
             return None
         result.append(kept[look])
-    return _settle_exact(result) if exact else _settle_packing(components, groups, result)
+    if exact:
+        return _settle_exact(result)
+    sizes, rooms = (tuple(map(int.bit_count, sets)) for sets in (components, groups))
+    return _settle_packing(sizes, rooms, tuple(result))
 
 
 @lru_cache(maxsize=1 << 10)
@@ -226,16 +243,16 @@ def _settle_exact(domain: list[int]) -> list[int] | None:
     return domain
 
 
+@lru_cache(maxsize=1 << 10)  # candidates are struck without any group being lost, mostly
 def _settle_packing(
-    components: Sequence[int], groups: Sequence[int], domain: list[int]
+    sizes: tuple[int, ...], rooms: tuple[int, ...], domain: tuple[int, ...]
 ) -> list[int] | None:
-    sizes = [component.bit_count() for component in components]
-    packing = Packing(sizes, [group.bit_count() for group in groups], domain)
+    packing = Packing(sizes, rooms, domain)
     if not packing.possible():
         return None
-    if len(components) > 60:
-        return domain
-    seen: dict[tuple[int, int, tuple[int, ...]], bool] = {}
+    if len(sizes) > 60:
+        return list(domain)
+    seen: dict[tuple[int, int, int], bool] = {}
     result = []
     for index, possible in enumerate(domain):
         left = 0

@@ -60,6 +60,7 @@ class Stage(AnyStage):
         self.bunches_asked: Counter[frozenset[int]] = Counter()
         self.pairs: dict[tuple[int, int], list[Touch]] = defaultdict(list)
         self.dropped: set[tuple[int, int]] = set()
+        self.closed_pairs: Counter[tuple[int, int]] = Counter()  # how often each read closed
         # Per end, those that read open to it: when they were last touched; in bunches.
         self._open_last, self._open_bunched = [0] * size, [0] * size
         self._times_closed = [0] * size
@@ -108,6 +109,8 @@ class Stage(AnyStage):
                         self._open_bunched[end] |= other
             return
         self.pairs[touch.pair].append(touch)
+        if touch.verdict == "closed":
+            self.closed_pairs[touch.pair] += 1
         for one, two in (touch.pair, touch.pair[::-1]):
             others = self._open_last[one] & ~(1 << two)
             self._open_last[one] = others | (touch.verdict == "open") << two
@@ -214,15 +217,20 @@ class Stage(AnyStage):
 
     def closed_but_once(self) -> Iterator[tuple[int, int]]:
         """Yield the pairs that read closed once, and neither again nor twice open since."""
-        for pair, touches in self.pairs.items():
-            if pair not in self.dropped and [t.verdict for t in touches].count("closed") == 1:
+        for pair in self.pairs if self.closed_pairs else ():
+            if pair not in self.dropped and self.closed_pairs[pair] == 1:
                 yield pair
 
     def open_within(self) -> Iterator[Touch]:
         """Yield the last touch of each pair that reads open although other readings connect it."""
-        for pair, touches in sorted(self.pairs.items()):
-            if touches[-1].verdict == "open" and self.closed(*pair):
-                yield touches[-1]
+        label = self._label
+        found = [
+            pair
+            for pair, touches in self.pairs.items()
+            if label[pair[0]] == label[pair[1]] and touches[-1].verdict == "open"
+        ]
+        for pair in sorted(found):
+            yield self.pairs[pair][-1]
 
     def read_open(self, members: int) -> int:
         """Return the ends that read open to an end of `members`."""
