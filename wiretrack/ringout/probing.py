@@ -200,7 +200,11 @@ class Probing:
         waiting = self._waiting()
         while waiting:
             opens, size, number, two, one = waiting[0]
-            now, looks = self._opens(one, two), (self.model.look(one), self.model.look(two))
+            looks = self.model.look(one), self.model.look(two)
+            if self.model.verdicts.get(looks) is False:  # so it is of all that look like them
+                heappop(waiting)
+                continue
+            now = self._opens(one, two)
             if now >= SEARCH_TOUCHES or not self.verdict(
                 looks, partial(self._may_be_one, one, two)
             ):
