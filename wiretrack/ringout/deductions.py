@@ -236,27 +236,6 @@ class Deductions(Matching):
         return self.homes(stage) if self.is_read(stage) else None
 
     def is_read(self, stage: Stage) -> bool:
-        """Return whether nothing more can be found out by touching in a stage.
-
-        Once it is so, it stays so with what is read elsewhere: that only leaves less to find out,
-        unless readings contradict each other or wires touch.
-        """
-        key, state = (stage.at, stage.groups), self.state()
-        read = self.evidence.remember(("read", *key), self._basis(stage), list[bool])
-        if not read:
-            searched = ("searched", *key)
-            if not self.evidence.remember(
-                searched, state, lambda: Probing(stage, self).is_searched
-            ):
-                return False
-            if not any(self.contacts.at(place) for place in PLACES):
-                read.append(True)
-        return True
-
-    def _basis(self, stage: Stage) -> tuple[object, ...]:
-        """Return what changes where anything can make a stage unread: all but closed readings."""
-        contacts = (tuple(self.contacts.at(place)) for place in PLACES)
-        dropped = [len(one.dropped) for one in self.evidence.stages.values() if one.dropped]
-        fitted = [len(one.touches) for one in self.evidence.fitted.values()]
-        doubts = (self.need, self.trust_colours, *map(id, self.found.refused))
-        return (len(stage.touches), *doubts, *contacts, *dropped, *fitted)
+        """Return whether nothing more can be found out by touching in a stage."""
+        key = ("searched", stage.at, stage.groups)
+        return self.evidence.remember(key, self.state(), lambda: Probing(stage, self).is_searched)
