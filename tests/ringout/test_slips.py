@@ -12,7 +12,7 @@ import pytest
 
 from tests.drawing import HOURS, parts
 from tests.ringout.bundles import arranged, random_wires
-from tests.ringout.hard import HardWires
+from tests.ringout.hard import HardWires, rung_out
 from wiretrack.encoding import document
 from wiretrack.ringout.certainty import CONTRADICTED
 from wiretrack.ringout.engine import Ringout
@@ -171,3 +171,14 @@ def test_a_sound_bundle_has_no_slip_and_no_hint(seeds: range) -> None:
         result, hints = run(HardWires(sound.bundle, sound.mate, rng=sound.rng))
         assert not hints, seed
         assert not [n for n in result.notes if "come off" in n or "All readings fit" in n], seed
+
+
+@pytest.mark.parametrize("seed", [6, 17, *range(24, 28)])
+def test_the_log_alone_tells_what_was_found_on_the_way(seed: int) -> None:
+    """What was remembered of earlier readings had once told a note more."""
+    wires = slipped(seed, "exchanged")
+    result, ringing = rung_out(wires)
+    again = Ringout(wires.bundle)
+    for step, answer in ringing.log:
+        again.apply(step, answer)
+    assert document(again.next_step()) == document(result)
