@@ -92,7 +92,7 @@ def test_people_read_first_that_it_is_of_then(db: Path, capsys: pytest.CaptureFi
         (TAG, "2999-01-01", "2999-01-01 lies in the future: its record isn't written yet."),
         (TAG, "soon", "'soon' is not a date. Write it like 2026-05-02."),
         ("BORE", "2026-05-01", "Nothing was called 'BORE' by the end of 2026-05-01. See: "
-         "wiretrack history BORE"),
+         "wiretrack --db {db} history BORE"),
         ("LIFT", "2026-05-01", "Nothing here is called 'LIFT'."),
     ],
 )  # fmt: skip
@@ -102,7 +102,7 @@ def test_what_was_not_then_is_one_line(
     assert run(["--db", str(db), "show", what, "--at", day]) == 2
     out, err = capsys.readouterr()
     assert out == ""
-    assert err.startswith(f"error: {words}")
+    assert err.startswith(f"error: {words.format(db=db)}")
 
 
 def test_the_library_gives_the_whole_site_as_it_was(db: Path) -> None:

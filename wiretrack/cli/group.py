@@ -184,7 +184,14 @@ def _in_plain_signs(error: UnicodeError) -> tuple[str, int]:
 
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return the exit status: 0, 1 a check failed, 2 input, 3 registry."""
-    typed_db.set(None)
+    typed = typed_db.set(None)
+    try:
+        return _status_of(arguments)
+    finally:
+        typed_db.reset(typed)
+
+
+def _status_of(arguments: list[str] | None) -> int:
     if COMPLETING in os.environ:
         with suppress(Exception, SystemExit):
             wiretrack.main(args=arguments, prog_name="wiretrack", standalone_mode=False)

@@ -81,19 +81,20 @@ def write_typed(registry: Registry, rows: dict[str, Any], how: Load, *, who: str
 
 
 def _together(faults: Iterable[Fault]) -> str:
-    """Return what is wrong with what was typed, once of all fields that it is wrong with.
+    """Return what is wrong with what was typed; once of all fields that are missing.
 
     >>> _together([Fault("from", "It is missing. A raceway needs it."), Fault("kind", "No.")])
     'from: It is missing. A raceway needs it. kind: No.'
     >>> _together([Fault(key, "It is missing. A raceway needs it.") for key in ("from", "to")])
     'from, to: They are missing. A raceway needs them.'
     """
-    places: dict[str, dict[str, None]] = {}
+    places: dict[tuple[str, str], dict[str, None]] = {}
     for fault in faults:
-        places.setdefault(fault.message, {})[fault.place] = None
+        alone = "" if fault.message.startswith("It is missing.") else fault.place
+        places.setdefault((fault.message, alone), {})[fault.place] = None
     return " ".join(
         str(Fault(", ".join(at), _of_several(message) if len(at) > 1 else message))
-        for message, at in places.items()
+        for (message, _), at in places.items()
     )
 
 
