@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES
 from wiretrack.ringout.checking import doubted
-from wiretrack.ringout.hidden_faults import FEW_ENDS, hidden_faults
+from wiretrack.ringout.hidden_faults import SMALL_BUNDLE, hidden_faults
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
@@ -69,9 +69,9 @@ ASSUMPTIONS = (
     "A colour is the same at both boxes, but no match is sure by colours alone.",
     "What you join is joined as asked. Two ends of one colour that changed places in a twist can"
     " read as if they hadn't, until a check.",
-    f"One fault is imagined behind what is known, with up to {FEW_ENDS} wires also an open one and"
-    " two that touch. More that hide each other, or one that a bad contact hid from the search, are"
-    " rarer than one bundle in ten thousand.",
+    f"One fault is imagined behind what is known. With up to {SMALL_BUNDLE} wires, an open one and"
+    " two that touch are imagined too. More that hide each other, or one that a bad contact hid"
+    " from the search, are rarer than one bundle in ten thousand.",
 )
 CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
 

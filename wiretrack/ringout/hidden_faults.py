@@ -31,12 +31,14 @@ if TYPE_CHECKING:
     from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.probing import Pair
 
-FEW_ENDS = 8  # conductors; in more, so much seldom fits by chance
+SMALL_BUNDLE = 8  # conductors; in more, so much seldom fits by chance
 MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
 
 LOOSE_PART = "A broken wire that touches another at {ends} in {box} would read the same."
 BROKEN_TOO = "A broken wire, and contact between {ends} in {box}, would read the same."
-TWISTS = "{ends} were not touched. Two twists that touch in {there} would read the same."
+TWISTS = (
+    "Nobody touched {ends} to each other. Two twists that touch in {there} would read the same."
+)
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,7 @@ class Hidden:
     ends: Pair
     at: Place
     world: Candidates | None
-    as_: str
+    sentence: str
 
     def changed(self, matched: Mapping[int, int]) -> list[int]:
         """Return the `matched` near ends that could have other mates then."""
@@ -62,7 +64,7 @@ class Hidden:
         """Return in a sentence why a match isn't sure."""
         bundle, names = known.bundle, known.bundle.names(self.at)
         ends = " and ".join(names[end] for end in self.ends)
-        return self.as_.format(
+        return self.sentence.format(
             ends=ends, box=bundle.box(self.at), there=bundle.box(other_place(self.at))
         )
 
@@ -118,9 +120,9 @@ def _parts_found_touching(known: Deductions) -> Iterator[Hidden]:
 def _broken_and_touching(known: Deductions) -> Iterator[Hidden]:
     """Yield the contacts that all readings would fit if a silent conductor were broken besides.
 
-    Only in bundles of up to `FEW_ENDS`.
+    Only in bundles of up to `SMALL_BUNDLE`.
     """
-    if known.size > FEW_ENDS or not known.stages:
+    if known.size > SMALL_BUNDLE or not known.stages:
         return
     ends = range(known.bundle.size)
     silent = [[end for end in ends if _is_silent(known, at, end)] for at in PLACES]
