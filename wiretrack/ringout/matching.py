@@ -149,7 +149,8 @@ class Matching:
             basis = (self.trust_colours, *state, *bare, *contacts, *fitted)
             return self.evidence.remember((*key, "told"), basis, make)
 
-        return self.evidence.remember(key, (self.trust_colours, *self.heard(but)), told)
+        state = (self.trust_colours, *map(id, self.checks), *self.heard(but))
+        return self.evidence.remember(key, state, told)
 
     @cached_property
     def start(self) -> Candidates:
@@ -236,7 +237,7 @@ class Matching:
         """
         key = ("blocks", stage.at, stage.groups)
         refused = len(self.found.refused)
-        state = (self.need, refused, *self.heard(stage), *self.state(stage))
+        state = (self.need, refused, *self.heard(), *self.state(stage))
         blocks = self.evidence.remember(key, state, lambda: self._blocks(stage))
         return None if blocks is None else exposed_to(components, blocks)
 

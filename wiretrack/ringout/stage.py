@@ -86,9 +86,9 @@ class Stage(AnyStage):
         return not self.groups
 
     @property
-    def heard(self) -> tuple[int, int, bool]:
-        """Return what changes whenever the closed readings do."""
-        return self.version, len(self.closed_bunches), bool(self.touches)
+    def heard(self) -> tuple[object, ...]:
+        """Return what changes whenever the closed readings do, or what is left of them."""
+        return self.version, bool(self.touches), *self.unexplained()
 
     def add(self, touch: Touch) -> None:
         """Take in one touch."""
