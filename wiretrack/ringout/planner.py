@@ -154,15 +154,14 @@ class Planner:
             yield CONTACTS, None if self.own else _single(next_hiding(self.known, self.here))
             return
         probing = Probing(stage, self.known)
-        if probing.overfull:
+        if not probing.overfull:
+            yield MATCH, _single(probing.next_pair())
+            if self.bundle.ohms:
+                yield MATCH, _single(own_ohms.unread(stage))
+        if probing.overfull or probing.contradictory:
             yield DOUBT, self._confirm(probing)
-            return
-        yield MATCH, _single(probing.next_pair())
-        if self.bundle.ohms:
-            yield MATCH, _single(own_ohms.unread(stage))
-        if probing.contradictory:
-            yield DOUBT, self._confirm(probing)
-            return
+            if not self._others_are_refused(stage):
+                return
         yield CONTACTS, self.known.next_cut(stage, probing.components, self._held)
         for touch in stage.open_within():
             often = len(stage.asked(*touch.pair))
@@ -170,6 +169,11 @@ class Planner:
         if self.bundle.screen != "none":
             yield CHECK, _single(next_confirming(probing))
             yield CONTACTS, _single(next_between(self.known, stage))
+
+    def _others_are_refused(self, stage: Stage) -> bool:
+        """Return whether not this stage is refused but others are: then matches may rest on it."""
+        refused = self.known.found.refused
+        return bool(refused) and stage not in refused
 
     def _ask_again(self, stage: Stage) -> Cut | None:
         """Return the last touch again, if it was unclear or doesn't fit its path."""
