@@ -150,6 +150,7 @@ def test_a_reading_is_corrected_from_the_history_as_from_the_command_line(
     assert link
     form = client.get(unescape(link[1])).text
     assert "Correct a reading" in form
+    assert 'class="tabs"' not in form  # of another kind is another reading
     assert "0.9 Ω" in form
     assert f'name="supersedes" value="{wrong}"' in form
     sent = {"form_token": form_token(form), "subject": TAG, "kind": "continuity"}

@@ -9,6 +9,7 @@ import pytest
 
 from tests.pump import L1, PE
 from tests.web.browsing import CHROMIUM, PHONE, served, sign_in, until
+from wiretrack.library import OpenSite
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
@@ -121,6 +122,33 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
         page.click("text=Delete it")
         page.wait_for_selector("#waiting", state="hidden")
     assert stored(db) == ["0.31 ohm"]
+
+
+def test_a_reading_corrected_without_signal_supersedes_the_wrong_one_once_it_is_sent(
+    chromium: Any, db: Path
+) -> None:
+    with OpenSite(open_registry(db)) as site:
+        site.log(L1, "continuity", "0.9 ohm")
+    with served(db) as pages:
+        context = chromium.new_context(**PHONE, service_workers="block")
+        page = context.new_page()
+        sign_in(page, pages.address, f"/history/conductor/{L1}")
+        page.click("text=Correct this reading")
+        assert "Instead of" in page.inner_text("main")
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        context.set_offline(True)
+        page.fill("#f-value", "0.3")
+        page.click("#reading button.main")
+        page.wait_for_selector("#outcome .verdict")
+        assert page.is_hidden("#reading")  # else the next one would supersede the wrong one again
+        assert stored(db) == ["0.9 ohm"]
+        context.set_offline(False)
+        page.click("#waiting-send")
+        page.wait_for_selector("#waiting", state="hidden")
+    with OpenSite(open_registry(db)) as site:
+        wrong, right = sorted(site.conductor(L1).readings, key=lambda one: one.value or "")[::-1]
+        assert wrong.superseded_by is right
+        assert right.value == "0.3 ohm"
 
 
 def test_cautions_are_confirmed_once_before_insulation_and_voltage(chromium: Any, db: Path) -> None:

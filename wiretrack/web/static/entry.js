@@ -152,7 +152,8 @@ function settle(item, { outcome: became, document: found }) {
   }
   form.reset();
   recall();
-  form.hidden = !document.getElementById("back") ? false : true;
+  // A reading is corrected once; from a plan's page one goes back to the plan.
+  form.hidden = Boolean(form.elements.supersedes || document.getElementById("back"));
   document.getElementById("back")?.focus();
   sendAll();
 }
