@@ -58,6 +58,8 @@ def test_what_an_error_leads_to_names_the_registry_as_it_was_typed(
     typed = wiretrack("--db", db, "show", "NOWHERE").err
     assert typed.endswith(f"Look for it with: wiretrack --db {db} find TEXT\n")
     assert wiretrack("show", "NOWHERE").err.endswith("Look for it with: wiretrack find TEXT\n")
+    undone = wiretrack("--db", db, "undo").out
+    assert f": wiretrack --db {db} undo" in " ".join(undone.split())
     missing = tmp_path / "no such.db"
     made = wiretrack("--db", missing, "show", L1).err
     assert made.endswith(f"Make it with: wiretrack --db '{missing}' new --name NAME\n")

@@ -40,7 +40,7 @@ def test_a_record_is_one_screen_that_says_how_to_see_the_rest(
     assert len(lines) <= SCREEN
     if [line for line in lines if "more lines" in line]:
         assert len(whole) > SCREEN - 3
-        assert f"wiretrack show {what} --all" in " ".join(lines)
+        assert f"wiretrack --db {demo_db} show {what} --all" in " ".join(lines)
     else:
         assert set(lines[:3]) <= set(whole)
 

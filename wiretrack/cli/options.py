@@ -14,7 +14,7 @@ import click
 from wiretrack.cli.bar import bars
 from wiretrack.cli.command import TYPED
 from wiretrack.cli.output import cautions, one_screen, say, show, to_be_copied
-from wiretrack.cli.wording import for_shell, next_told, told, typed_db
+from wiretrack.cli.wording import at_registry, for_shell, next_told, told, typed_db
 from wiretrack.errors import AmbiguousError
 from wiretrack.late import dataclass
 from wiretrack.model.fields import facts as facts_of
@@ -146,7 +146,7 @@ def warn(site: OpenSite, brief: str, lines: Sequence[str], for_all: str) -> None
     if Visit.today(site.registry).reads(lines):
         cautions(lines)
     else:
-        click.echo(f"CAUTION: {brief} All {len(lines)}: {for_all}", err=True)
+        click.echo(at_registry(f"CAUTION: {brief} All {len(lines)}: {for_all}"), err=True)
 
 
 def _say_read_as(subject: Any) -> None:

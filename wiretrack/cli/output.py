@@ -26,6 +26,7 @@ from wiretrack.cli.terminal import (
     terminal,
     words_in,
 )
+from wiretrack.cli.wording import at_registry
 from wiretrack.days import day
 from wiretrack.encoding import document
 from wiretrack.late import pattern
@@ -114,7 +115,7 @@ def say(*lines: str, style: str = "") -> None:
     A command stays whole, and a line with a word too long for it, a path perhaps: they are copied.
     """
     target = console()
-    for line in map(_plain, lines):
+    for line in map(at_registry, map(_plain, lines)):
         too_long = max(map(cells, line.split()), default=0) > target.width
         told = [line] if too_long else sentences(line, target.width)
         write((target.styled(each, style) for each in told), target)
@@ -125,7 +126,7 @@ def to_be_copied(line: str, style: str = "") -> None:
 
     A terminal has it on a line of its own where it is narrow.
     """
-    target, line = console(), _plain(line)
+    target, line = console(), at_registry(_plain(line))
     told = sentences(line, target.width) if target.is_terminal else [line]
     write((target.styled(each, style) for each in told), target)
 

@@ -7,6 +7,7 @@ import shlex
 from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
+from wiretrack.late import pattern
 from wiretrack.manner import words
 
 if TYPE_CHECKING:
@@ -46,7 +47,10 @@ JOBS = {
     "verify": "Check it with: wiretrack verify",
     "verify-file": "Check it with: wiretrack --db {about} verify",
 }
-_OF_NO_REGISTRY = {"expect-length", "rescue", "stocks", "topics", "verify-file"}
+# A command at the end of a line, which wants to know of which registry; some want none.
+_COMMAND = pattern(
+    r"(?<=: )wiretrack (?!--db |--help|demo\b|expect\b|label stocks\b|manual\b|rescue\b)"
+)
 
 ALL_MORE = "{...}"  # of what a job is done with
 # What a person would do next: each job with the words before its command, and the command's words
@@ -125,10 +129,13 @@ def _job(hint: Hint) -> str:
     db = typed_db.get()
     if hint.job not in JOBS:
         return _command(hint.job, hint.about.split("\n"), db)
-    told = JOBS[hint.job].format(about=hint.about)
-    if db is None or hint.job in _OF_NO_REGISTRY:
-        return told
-    return told.replace("wiretrack ", f"wiretrack --db {for_shell(db)} ", 1)
+    return at_registry(JOBS[hint.job].format(about=hint.about))
+
+
+def at_registry(line: str) -> str:
+    """Return a line with the registry, as it was typed, in the command that it ends in."""
+    db = typed_db.get()
+    return line if db is None else _COMMAND.sub(lambda _: f"wiretrack --db {for_shell(db)} ", line)
 
 
 def _option(name: str) -> str:
