@@ -68,6 +68,7 @@ class Stage(AnyStage):
         # it told, per list of components.
         self.news: list[tuple[int, int]] = []
         self._refuted: set[tuple[int, int]] = set()
+        self._unexplained: tuple[int, list[tuple[int, int]]] = (0, [])  # after how many touches
         self.counted: dict[tuple[int, ...], tuple[int, list[list[int]]]] = {}
         self.late_touches = 0
         self.version = 0  # rises whenever the components change
@@ -191,7 +192,10 @@ class Stage(AnyStage):
         Where each pair of theirs read open often enough since, the bunches themselves touched, or
         a contact comes and goes.
         """
-        return [cut for cut in self.once_closed() if not self._is_refuted(*cut)]
+        if self._unexplained[0] != len(self.touches):
+            left = [cut for cut in self.once_closed() if not self._is_refuted(*cut)]
+            self._unexplained = len(self.touches), left
+        return self._unexplained[1]
 
     def _is_refuted(self, left: int, right: int) -> bool:
         """Return whether touches, of bunches too, say that no ends of two bunches connect."""
