@@ -214,6 +214,11 @@ class Bundle:
         return found
 
     @cached_property
+    def expects_ohms(self) -> bool:
+        """Return whether the resistance of any conductor is known from its length and size."""
+        return any(end.expected_ohm is not None for end in self.near)
+
+    @cached_property
     def colours_agree(self) -> bool:
         """Return whether the colours seen at the two places can belong to the same wires."""
         near, far = (Counter(end.colour for end in ends) for ends in (self.near, self.far))

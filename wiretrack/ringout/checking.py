@@ -10,7 +10,6 @@ more: what did read closed may have done so over wires that touch now and then.
 
 from __future__ import annotations
 
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
@@ -149,18 +148,23 @@ def _pairs(risks: dict[int, int], most: int, barred: Collection[frozenset[int]])
     open_, crosswise = dict(risks), dict.fromkeys(risks, 0)
     pairs: list[Pair] = []
 
-    def gain(pair: Pair) -> int:
-        if frozenset(pair) in barred:
+    def gain(one: int, two: int) -> int:
+        if frozenset((one, two)) in barred:
             return -1
-        one, two = pair
         hidden = (crosswise[one] & risks[two]).bit_count()
         inside = 2 * (risks[one] >> two & 1)
         return open_[one].bit_count() + open_[two].bit_count() - inside - hidden
 
     while len(pairs) < most:
         likely = sorted(open_, key=lambda end: (-open_[end].bit_count(), end))[:_MOST_COMPARED]
-        best = max(combinations(likely, 2), key=gain, default=None)
-        if best is None or gain(best) <= 0:
+        best, gained = None, 0
+        for number, one in enumerate(likely, 1):
+            for two in likely[number:]:
+                if open_[one].bit_count() + open_[two].bit_count() <= gained:
+                    break  # nor do those after it gain more
+                if (more := gain(one, two)) > gained:
+                    best, gained = (one, two), more
+        if best is None:
             break
         pairs.append(best)
         for done, partner in (best, best[::-1]):

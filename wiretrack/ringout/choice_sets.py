@@ -68,7 +68,11 @@ class _SetSearch:
             0 if held.bit_count() >= self.max_size or held & self.apart[depth] else n
             for held, n in cells
         ]
-        for counts in _shares(cells, room, start, wanted, None, self.work):
+        after = [(0, 0)]  # the room, and the groups, of all cells from each on
+        for n, (_, groups) in zip(reversed(room), reversed(cells), strict=True):
+            after.append((after[-1][0] + n, after[-1][1] + groups))
+        after.reverse()
+        for counts in _shares(cells, room, after, start, wanted, None, self.work):
             split: list[Cell] = []
             for (held, n), count in zip(cells, counts, strict=True):
                 if count:
@@ -95,6 +99,7 @@ class _SetSearch:
 def _shares(
     cells: Sequence[Cell],
     room: Sequence[int],
+    after: Sequence[tuple[int, int]],
     at: int,
     wanted: int,
     previous: int | None,
@@ -111,15 +116,14 @@ def _shares(
         if wanted == 0:
             yield ()
         return
-    rest = sum(room[at + 1 :])
-    low, high = max(0, wanted - rest), min(room[at], wanted)
+    low, high = max(0, wanted - after[at + 1][0]), min(room[at], wanted)
     held, n = cells[at]
     alike = at > 0 and cells[at - 1][1] == n == 1 and cells[at - 1][0] != 0 and held != 0
     if alike and previous is not None and room[at] == room[at - 1]:
         high = min(high, previous)
-    share = wanted * n / max(1, n + sum(m for _, m in cells[at + 1 :]))
+    share = wanted * n / max(1, after[at][1])
     for count in sorted(range(low, high + 1), key=lambda t: (abs(t - share), -t)):
-        for others in _shares(cells, room, at + 1, wanted - count, count, work):
+        for others in _shares(cells, room, after, at + 1, wanted - count, count, work):
             yield (count, *others)
 
 

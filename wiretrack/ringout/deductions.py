@@ -67,7 +67,10 @@ class Deductions(Matching):
         """The matched near ends that the readings alone, without colours, don't tell."""
         if not self.trust_colours or not any(end.colour for end in self.bundle.near):
             return []
-        plain = conclude(self.by_colour(trust=False), self.settling, self.contacts)
+        start = self.by_colour(trust=False)
+        if start.of == self.start.of:
+            return []
+        plain = conclude(start, self.settling, self.contacts)
         return [
             end
             for end, mate in self.matched.items()

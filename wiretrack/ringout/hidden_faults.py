@@ -20,11 +20,11 @@ from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, other_place
 from wiretrack.ringout.candidates import Contacts
 from wiretrack.ringout.checking import SHARE, expected
-from wiretrack.ringout.masks import bits, lowest, mask_of
+from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.stage import Stage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping
 
     from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.candidates import Candidates
@@ -201,10 +201,10 @@ def _touching_twists(known: Deductions, stage: Stage) -> Iterator[Hidden]:
         for part, possible in zip(homes[0], homes[2], strict=True)
         if part.bit_count() > 1 and possible.bit_count() == 1
     ]
+    mates = {part: union(rows[end] for end in bits(part)) for part, _ in settled}
+    apart = {part: stage.opened(lowest(part)) | stage.read_open(part) for part, _ in settled}
     for (one, group), (two, other) in combinations(settled, 2):
-        apart = (stage.opened(lowest(one)) | stage.read_open(one)) & two
-        changes = _any_in(rows, one, other) and _any_in(rows, two, group)
-        if changes and not apart:
+        if mates[one] & other and mates[two] & group and not apart[one] & two:
             world = _as_one(known, stage, one | two, group | other)
             if world is not None:
                 ends = stage.weakest(one, 0), stage.weakest(two, 0)
@@ -215,10 +215,6 @@ def next_between(known: Deductions, stage: Stage) -> Pair | None:
     """Return two ends to touch, so that twists of a stage can't touch each other unnoticed."""
     found = next(_touching_twists(known, stage), None)
     return found.ends if found else None
-
-
-def _any_in(rows: Sequence[int], ends: int, group: int) -> bool:
-    return any(rows[end] & group for end in bits(ends))
 
 
 def _as_one(known: Deductions, stage: Stage, both: int, twist: int) -> Candidates | None:

@@ -11,8 +11,8 @@ from wiretrack.ringout.masks import bits, mask_of, union
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
-_NODES = 3000  # placements tried in one search
-MOST_NODES = 12_000  # placements tried in all to settle one stage; what is left then stays possible
+_NODES = 1000  # placements tried in one search
+MOST_NODES = 3_000  # placements tried in all to settle one stage; what is left then stays possible
 
 
 class _Able:

@@ -260,7 +260,7 @@ def _expected(
     known: Deductions, touch: Touch, candidates: Sequence[int] | None = None
 ) -> Range | None:
     """Return the least and greatest resistance of a touch's path, as far as is known."""
-    if all(end.expected_ohm is None for end in known.bundle.near):
+    if not known.bundle.expects_ohms:
         return None
     if touch.at == "near":
         candidates = [1 << end for end in range(known.size)]

@@ -78,10 +78,12 @@ def _of_pairs(
 def _count_cut(levels: list[list[int]], number: Mapping[int, int], cut: Cut, times: int) -> None:
     """Count so many open touches more between the components of two bunches."""
     ones, twos = (mask_of({number[end] for end in bits(side)}) for side in cut)
-    for one in bits(ones):
-        _count(levels, one, twos, times)
-    for two in bits(twos):
-        _count(levels, two, ones, times)
+    for here, there in ((bits(ones), twos), (bits(twos), ones)):
+        for level in levels if times >= len(levels) else ():  # all is counted then
+            for one in here:
+                level[one] |= there
+        for one in here if times < len(levels) else ():
+            _count(levels, one, there, times)
 
 
 def _count(levels: list[list[int]], one: int, others: int, times: int) -> None:
