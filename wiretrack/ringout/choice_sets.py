@@ -64,15 +64,14 @@ class _SetSearch:
         self, cells: tuple[Cell, ...], start: int, wanted: int, depth: int
     ) -> Iterator[tuple[Cell, ...]]:
         """Yield the ways to put a class into `wanted` groups of ``cells[start:]``."""
-        room = [
-            0 if held.bit_count() >= self.max_size or held & self.apart[depth] else n
-            for held, n in cells
-        ]
-        after = [(0, 0)]  # the room, and the groups, of all cells from each on
-        for n, (_, groups) in zip(reversed(room), reversed(cells), strict=True):
-            after.append((after[-1][0] + n, after[-1][1] + groups))
-        after.reverse()
-        for counts in _shares(cells, room, after, start, wanted, None, self.work):
+        rooms, after, groups = list[tuple[int, int, int]](), 0, 0
+        for held, n in reversed(cells):
+            is_full = held.bit_count() >= self.max_size or held & self.apart[depth]
+            room, groups = 0 if is_full else n, groups + n
+            rooms.append((room, after, groups))
+            after += room
+        rooms.reverse()
+        for counts in _shares(cells, rooms, start, wanted, None, self.work):
             split: list[Cell] = []
             for (held, n), count in zip(cells, counts, strict=True):
                 if count:
@@ -98,8 +97,7 @@ class _SetSearch:
 
 def _shares(
     cells: Sequence[Cell],
-    room: Sequence[int],
-    after: Sequence[tuple[int, int]],
+    rooms: Sequence[tuple[int, int, int]],
     at: int,
     wanted: int,
     previous: int | None,
@@ -107,6 +105,8 @@ def _shares(
 ) -> Iterator[tuple[int, ...]]:
     """Yield how many groups of each cell take the class; the most even split comes first.
 
+    `rooms` are, per cell, how many of its groups can take it, how many of those after it can, and
+    how many groups there are from it on.
     `work` is what may still be looked into, as its only item; nothing more comes once it is spent.
     """
     work[0] -= 1
@@ -116,14 +116,15 @@ def _shares(
         if wanted == 0:
             yield ()
         return
-    low, high = max(0, wanted - after[at + 1][0]), min(room[at], wanted)
+    room, after, groups = rooms[at]
+    low, high = max(0, wanted - after), min(room, wanted)
     held, n = cells[at]
     alike = at > 0 and cells[at - 1][1] == n == 1 and cells[at - 1][0] != 0 and held != 0
-    if alike and previous is not None and room[at] == room[at - 1]:
+    if alike and previous is not None and room == rooms[at - 1][0]:
         high = min(high, previous)
-    share = wanted * n / max(1, after[at][1])
+    share = wanted * n / max(1, groups)
     for count in sorted(range(low, high + 1), key=lambda t: (abs(t - share), -t)):
-        for others in _shares(cells, room, after, at + 1, wanted - count, count, work):
+        for others in _shares(cells, rooms, at + 1, wanted - count, count, work):
             yield (count, *others)
 
 
