@@ -19,6 +19,8 @@ from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
 from tests.ringout.many import HOURS
 from tests.ringout.simulation import Wires, by_hand_s, ring_out, seconds
 from wiretrack.encoding import document
+from wiretrack.ringout.certainty import BY_COLOUR, BY_EXCLUSION
+from wiretrack.ringout.conclusions import explain
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES, OPEN_TOUCHES
@@ -156,6 +158,22 @@ def test_a_match_by_exclusion_is_not_sure_and_says_so() -> None:
                 assert not match.sure
                 assert match.why
     assert found
+
+
+def test_a_proof_says_a_doubt_once() -> None:
+    colours, mate = arranged(["BK", "RD", "BU"], (2, 0, 1))
+    alone = look_alikes(5, 3, references=("raceway",))
+    alone.broken = {"T2"}
+    for wires, doubt in ((Wires(colours, mate), BY_COLOUR), (alone, BY_EXCLUSION)):
+        ringing = Ringout(wires.bundle)
+        while not isinstance(step := ringing.next_step(), Result):
+            ringing.apply(step, wires.answer(document(step)))
+        ends = [one.near for one in step.matches if one.why == doubt]
+        assert ends
+        for end in ends:
+            lines = explain(ringing.evidence, end)
+            assert lines[-2:] == [f"It is not sure. {doubt}", f"So {end} is end {wires.mate[end]}."]
+            assert " ".join(lines).count("closed.") + " ".join(lines).count("colours") == 1
 
 
 def with_wrong_key(wires: Wires, number: int) -> tuple[Ringout, Probe | None]:

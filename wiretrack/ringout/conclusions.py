@@ -8,7 +8,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
-from wiretrack.ringout.certainty import BY_TONE, POINTED, PROVEN, doubts
+from wiretrack.ringout.certainty import BY_EXCLUSION, BY_TONE, POINTED, PROVEN, doubts
 from wiretrack.ringout.checking import CHECKED, confirmations, confirmed, look_at, missed
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage, opposite
@@ -287,13 +287,11 @@ def explain(evidence: Evidence, tag: str) -> list[str]:
 def _in_all(known: Deductions, tag: str, end: int) -> list[str]:
     names = known.evidence.names("far", known.found.of["near"][end])
     if known.is_reference(end) or known.matched.get(end) is not None:
-        lines = [f"So {tag} is end {names[0]}."]
-        if end in known.told_by_colour:
-            lines.insert(0, "Readings alone don't tell; colours do, if none changes on the way.")
-        if not known.proven("near", end):
-            lines.append("It never read closed itself: all others are taken. It may be broken.")
         doubt = None if known.is_reference(end) else doubts(known).get(end)
-        return lines if doubt is None else [f"It is not sure. {doubt}", *lines]
+        reasons = [] if doubt is None else [f"It is not sure. {doubt}"]
+        if doubt != BY_EXCLUSION and not known.proven("near", end):
+            reasons.append(BY_EXCLUSION)
+        return [*reasons, f"So {tag} is end {names[0]}."]
     if not names:
         return [f"None of the ends there belongs to {tag}: all are taken."]
     if len(names) == 1 and known.begun:
