@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
-from wiretrack.late import dataclass
+from wiretrack.late import cached_property, dataclass
 from wiretrack.model.words import NEC_EDITIONS, RULE_SETS
 
 if TYPE_CHECKING:
@@ -39,10 +39,19 @@ class Table:
 
     def find(self, **wanted: str) -> Row | None:
         """Return the first row whose columns have the wanted values, or None."""
-        for row in self.rows:
-            if all(row[column] == value for column, value in wanted.items()):
-                return row
-        return None
+        return self._found_by(tuple(wanted)).get(tuple(wanted.values()))
+
+    def _found_by(self, columns: tuple[str, ...]) -> dict[tuple[str, ...], Row]:
+        """Return the first row by the values of some columns, looked through once."""
+        found = self._by.get(columns)
+        if found is None:
+            rows = reversed(self.rows)
+            found = self._by[columns] = {tuple(row[c] for c in columns): row for row in rows}
+        return found
+
+    @cached_property
+    def _by(self) -> dict[tuple[str, ...], dict[tuple[str, ...], Row]]:
+        return {}
 
     def up_to(self, column: str, value: float) -> Row | None:
         """Return the first row whose column isn't below `value`; None beyond the last."""

@@ -237,12 +237,18 @@ class Past(Tables):
         """Return the records that these rows are of, as they are, and what became of each."""
         found: dict[Owner, str] = {}
         for row in rows:
-            table, action = row["table"], action_of(row)
-            if table in PARTS:
-                found.setdefault((PARTS[table][0], self._parent(row)), "changed")
-            elif table in NOTED_TABLES:
-                found[table, row["id"]] = action
+            if (owner := self.owner(row)) and row["table"] in PARTS:
+                found.setdefault(owner, "changed")
+            elif owner:
+                found[owner] = action_of(row)
         return found
+
+    def owner(self, row: Row) -> Owner | None:
+        """Return the record that a row is of, itself or as a part."""
+        table = row["table"]
+        if table in PARTS:
+            return PARTS[table][0], self._parent(row)
+        return (table, row["id"]) if table in NOTED_TABLES else None
 
     def _parent(self, row: Row) -> str:
         table = row["table"]

@@ -95,16 +95,19 @@ _SELECT: dict[type, str] = {
 }
 
 
-def _entity(of: type[R], row: Row) -> R:
+def _entities(of: type[R], rows: Iterable[Row]) -> Iterator[tuple[int, R]]:
+    """Yield what rows of one query say, each with its number in the order of the record."""
     entity: type = of
-    truths = _truths(entity)
-    values = {
-        key: bool(value) if key in truths and value is not None else value
-        for key, value in row.items()
-        if key not in _OF_THE_ROW and not key.endswith("_id")
-    }
-    made = _MADE.get(of)
-    return of(**(made(values) if made else values))
+    made, kept, truths = _MADE.get(of), list[str](), list[str]()
+    for row in rows:
+        if not kept:
+            kept = [key for key in row if key not in _OF_THE_ROW and not key.endswith("_id")]
+            truths = [key for key in kept if key in _truths(entity)]
+        values = {key: row[key] for key in kept}
+        for key in truths:
+            if values[key] is not None:
+                values[key] = bool(values[key])
+        yield row["nth"], of(**(made(values) if made else values))
 
 
 _OF_THE_ROW = ("nth", "nr", "came")
@@ -222,8 +225,7 @@ class StoredSource:
         return self._numbered(of, "", {})
 
     def _numbered(self, of: type[R], where: str, given: Row) -> Iterator[tuple[int, R]]:
-        for row in self._registry.each(f"{_SELECT[of]} {where} ORDER BY nth", given):
-            yield row["nth"], _entity(of, row)
+        return _entities(of, self._registry.each(f"{_SELECT[of]} {where} ORDER BY nth", given))
 
     def everything(self) -> SiteDocument:
         """Return all records, without the logs that only a dump has."""
@@ -277,7 +279,7 @@ def read_together(registry: Registry, site: Site, tag: Tag, instrument: str | No
     for arm, *values in registry.connection.execute(" UNION ALL ".join(arms), keys):
         if arm < len(asked):
             of, row = asked[arm][0], dict(zip(names[arm], values, strict=False))
-            list(site.adopt(of, [(row["nth"], _entity(of, row))]))
+            list(site.adopt(of, _entities(of, [row])))
         else:
             manner.use(manner.Manner(*values[:3]))
             if not values[3]:

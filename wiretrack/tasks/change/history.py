@@ -208,17 +208,16 @@ class Teller:
     def __init__(self, registry: Registry, ids: Collection[str] | None = None) -> None:
         self._past, self._ids = Past(registry), ids
         self._stored = StoredSource(registry)
-        self._later: Change | None = None  # which is taken back once there is an earlier one
+        self._later: list[Row] = []  # which are taken back once there is an earlier change
 
     def told(self, change: Change) -> list[Touched]:
         """Return what a change did, each record once."""
         if change.kind == NEW:
             return [*_new(change, self._ids)]
-        if self._later is not None:
-            self._past.back(self._later.rows)
-            self._later = None
+        self._past.back(self._later)
+        self._later = []
         if self._ids is None and change.file is not None and change.file.only_adds:
-            self._later = None if change.file.is_dump else change
+            self._later = [] if change.file.is_dump else change.rows
             return [_file(change)]
         return self._told(change)
 
@@ -234,8 +233,11 @@ class Teller:
         ids = None if self._ids is None else past.with_parts(self._ids)
         logs = [*self._procedures(change, ids), *self._notes(change, ids), *self._logs(change, ids)]
         now = self._records(owners)
-        if change.file is None or not change.file.is_dump:
-            past.back(rows)
+        if change.file is not None:  # of much that it brought little was there before
+            rows = [] if change.file.is_dump else rows
+            self._later = [row for row in rows if past.owner(row) not in owners]
+            rows = [row for row in rows if past.owner(row) in owners]
+        past.back(rows)
         before = self._records(owners)
         if ids is not None:
             ids |= past.with_parts(self._ids or ())
