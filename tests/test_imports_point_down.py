@@ -27,7 +27,7 @@ LEVELS = [
         *("sources", "model", "days", "files"),
         *("svg", "pdf", "pictures", "procedure", "encoding", "chain", "manual", "progress"),
     },
-    {"state"},
+    {"state", "processes"},
     {"electrical"},
     {"readings"},
     {"store", "ringout", "labels", "exchange"},

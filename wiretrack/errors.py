@@ -239,6 +239,16 @@ class BinderPlaceError(UnusableError):
     """A binder can't go where it was wanted; what stands there is untouched."""
 
 
+class ProcessLostError(WiretrackError):
+    """A process that did a part of the work is gone before it was done; nothing was written."""
+
+    exit_status = 70
+
+    def __init__(self) -> None:
+        what = "A process that did a part of the work was ended from outside, or found no memory"
+        super().__init__(what, "Nothing was written. Close other programs and try again.")
+
+
 class BundleError(BadInputError):
     """A bundle to be rung out can't be as described."""
 

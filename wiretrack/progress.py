@@ -40,11 +40,13 @@ def steps(things: Sequence[T], what: str) -> Iterator[T]:
 
 def counted(things: Iterable[T], what: str, total: int) -> Iterator[T]:
     """Yield things of which there are so many, and tell how many are done."""
-    tell = _tell.get()
-    if tell is None:
-        yield from things
-        return
-    for done, thing in enumerate(things):
+    return placed(enumerate(things), what, total)
+
+
+def placed(things: Iterable[tuple[int, T]], what: str, total: int) -> Iterator[T]:
+    """Yield things by their places among so many, and tell how far that is; others may do some."""
+    tell = _tell.get() or (lambda *_: None)
+    for done, thing in things:
         tell(what, done, total)
         yield thing
     tell(what, total, total)

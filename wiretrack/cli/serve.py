@@ -93,9 +93,10 @@ def serve(
     db: Path, /, host: str, port: int, lan: bool, codes: tuple[Code, ...], **asked: Any
 ) -> None:
     """Serve the pages for phones and the HTTP API, until you press Ctrl-C."""
+    from wiretrack.processes import forks_of_use
     from wiretrack.web.access import LOOPBACK, Settings
     from wiretrack.web.network import host_name, own_addresses
-    from wiretrack.web.server import processes_of_use, server_for
+    from wiretrack.web.server import server_for
 
     with open_site(db) as site:
         name = host_name(site.facts.name) if lan else None
@@ -109,7 +110,7 @@ def serve(
         hosts=hosts,
         open_records=asked["open_records"],
         secure=certificate is not None,
-        processes=processes_of_use(),
+        processes=forks_of_use(),
     )
     server = server_for(settings, host, port, certificate)
     shown = _bracketed(name or (addresses[0] if addresses else host))

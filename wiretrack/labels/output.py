@@ -4,18 +4,20 @@
 from __future__ import annotations
 
 import io
+import os
 from collections import deque
 from dataclasses import replace
 from itertools import chain, islice
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.errors import BadInputError, OutOfRangeError, ProcessLostError
 from wiretrack.files import file_in_place
 from wiretrack.labels.draw import draw_label, inked, save_png, svg_document
 from wiretrack.labels.forms import fit
 from wiretrack.labels.plan import PAGES_MM, Sheet
 from wiretrack.labels.scan import proofread
 from wiretrack.late import dataclass
+from wiretrack.processes import end_with
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -257,10 +259,11 @@ def _make_all(jobs: Iterable[PageJob], workers: int) -> Iterator[_Made]:
 
 
 def _make_in_parallel(batches: Iterable[tuple[PageJob, ...]], workers: int) -> Iterator[_Made]:
-    from concurrent.futures import Future, ProcessPoolExecutor
+    from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
     from multiprocessing import get_context
 
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    spawn, us = get_context("spawn"), (os.getpid(),)
+    with ProcessPoolExecutor(workers, spawn, initializer=end_with, initargs=us) as pool:
         waiting: deque[Future[list[_Made]]] = deque()
         try:
             for batch in batches:
@@ -269,6 +272,8 @@ def _make_in_parallel(batches: Iterable[tuple[PageJob, ...]], workers: int) -> I
                     yield from waiting.popleft().result()
             while waiting:
                 yield from waiting.popleft().result()
+        except BrokenExecutor:
+            raise ProcessLostError from None
         finally:
             for future in waiting:
                 future.cancel()

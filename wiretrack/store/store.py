@@ -71,6 +71,13 @@ class Registry:
         manner.never_ask(self.manner)
         self.connection.close()
 
+    def leave_to_parent(self) -> None:
+        """Never be used again in this process, a fork, not even to be closed: sqlite bears none.
+
+        Source: sqlite.org/howtocorrupt.html, 2.6.
+        """
+        self._parents = vars(self).pop("connection"), vars(self).pop("db", None)
+
     def __enter__(self) -> Self:
         return self
 

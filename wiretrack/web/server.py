@@ -22,6 +22,7 @@ from granian.server import MPServer
 
 from wiretrack.errors import BadInputError, Hint, WiretrackError
 from wiretrack.late import dataclass
+from wiretrack.processes import end_with
 from wiretrack.web.app import compile_templates, create_app
 from wiretrack.web.network import leading_on
 
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from wiretrack.web.access import Settings
     from wiretrack.web.network import Certificate
 
-MOST_PROCESSES = 4
 THREADS = 64  # more than one answers only while one waits, for the disk or for a slow client
 # Connections that wait to be taken, and open ones: who says nothing within HEADERS_MS is ended.
 BACKLOG, CONNECTIONS, LAST_PORT = 4096, 16384, 65535
@@ -41,13 +41,6 @@ FILES = 2 * CONNECTIONS
 LONGEST_HEADERS = 16 * 1024
 HEADERS_MS, LAST_ANSWERS_S = 10_000, 3
 _EVERY_S, _STARTS_S = 0.02, 30.0
-
-
-def processes_of_use() -> int:
-    """Return how many processes make sense here: one for each processor, four at most."""
-    if not hasattr(os, "fork") or not hasattr(os, "sched_getaffinity"):
-        return 1
-    return max(1, min(MOST_PROCESSES, len(os.sched_getaffinity(0))))
 
 
 @dataclass(frozen=True)
@@ -162,14 +155,8 @@ def _app_of_a_process(settings: Settings, first: int) -> Flask:
     gc.set_threshold(20_000, 20, 50)
     gc.freeze()  # what is there now stays: nobody need look through it for what can go
     logging.getLogger("granian").setLevel(logging.CRITICAL)
-    threading.Thread(target=_end_with, args=(first,), daemon=True).start()
+    end_with(first)
     return app
-
-
-def _end_with(first: int) -> None:
-    while os.getppid() == first:
-        time.sleep(0.5)
-    os._exit(0)
 
 
 def _free_port(host: str, port: int) -> int:

@@ -14,6 +14,7 @@ from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.late import dataclass
 from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.wiring import Wiring
+from wiretrack.processes import Shared, forks_of_use, tidied_up
 from wiretrack.progress import steps
 from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
@@ -27,25 +28,29 @@ from wiretrack.store.loading import much_is_made
 from wiretrack.store.notes import content, files
 from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
-from wiretrack.tasks.binder.folder import MARK, new_binder
+from wiretrack.tasks.binder.folder import MARK, Draft, new_binder
 from wiretrack.tasks.binder.lists import all_lists, counts, report_list
-from wiretrack.tasks.binder.records import LINES_A_PART, SiteRecords, entries, parts
+from wiretrack.tasks.binder.records import SiteRecords, search_parts, search_scripts
 from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.report.report import Reporter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from datetime import date
     from pathlib import Path
 
+    from wiretrack.model.entities import Circuit
     from wiretrack.model.source import SiteDocument
     from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.binder.folder import Draft
+    from wiretrack.tasks.report.report_facts import Follows, ReportFacts
+
+    File = tuple[str, str | bytes]  # its path from the binder's folder, and its content
 
 SITE_REPORT = "site-report.html"
 _BACK = {"Site binder": "index.html", "Verification reports": "reports.html"}
 MOST_IN_A_REPORT = 1500  # conductors
+MANY_CIRCUITS = 50  # from here on a second process pays for its start
 _PAGES_KEPT = 50  # in memory, until they are looked through and let go
 CAUTIONS = (
     "A record is not a test. Isolate, lock off, and prove dead with a proven tester before you "
@@ -90,7 +95,12 @@ class WrittenBinder:
 
 
 def write_binder(
-    registry: Registry, folder: Path, on: date, *, replace: bool = False
+    registry: Registry,
+    folder: Path,
+    on: date,
+    *,
+    replace: bool = False,
+    processes: int | None = None,
 ) -> WrittenBinder:
     """Write the binder into a new or empty folder, whole or not at all.
 
@@ -100,6 +110,9 @@ def write_binder(
         The date that the binder states; with the same registry it gives the same bytes.
     replace : bool
         Put it in the place of an older binder that is as it was written.
+    processes : int, optional
+        How many share the work; as many as make sense if left out. It is one where the system has
+        no forks, or this process other threads.
 
     Raises
     ------
@@ -107,10 +120,12 @@ def write_binder(
         If something stands there that must not be touched.
     FileWriteError
         If the medium refuses.
+    ProcessLostError
+        If one of the processes is ended from outside.
     """
-    with new_binder(folder, replace=replace) as draft:
+    with tidied_up(), new_binder(folder, replace=replace) as draft:
         with registry.unchanging(), much_is_made():
-            _fill(registry, draft, on)
+            _fill(registry, draft, on, processes)
         draft.close()
         return WrittenBinder(
             folder=str(folder),
@@ -121,51 +136,98 @@ def write_binder(
         )
 
 
-def _fill(registry: Registry, draft: Draft, on: date) -> None:
+def _fill(registry: Registry, draft: Draft, on: date, processes: int | None) -> None:
+    """Write all but the checksum list: the circuits' pages by all processes, the others here."""
     reporter = Reporter(registry, made_at=on.isoformat())
+    book = _book(reporter, on)
+    circuits = book.records.document.circuits
+    if processes is None:
+        processes = forks_of_use() if len(circuits) >= MANY_CIRCUITS else 1
+
+    def follow(found: Iterable[ReportFacts]) -> list[Follows]:
+        return [facts.follows() for facts in found]
+
+    with Shared([reporter.facts], follow) as following:
+        following.begin(min(processes - 1, 1), registry.leave_to_parent)
+        reporter.facts.read_through()
+        book.records.read_through()
+        for each in chain.from_iterable(following.do()):
+            reporter.facts.know(each)
+    reporter.read_through()
+
+    def write(found: Iterable[Circuit]) -> Draft:
+        part = Draft(draft.folder)
+        each = (pages.circuit(book, c, reporter.part(c.code)) for c in found)
+        _write(part, chain.from_iterable(each))
+        return part
+
+    with Shared(circuits, write) as writing:
+        gc.freeze()  # who looks for circles doesn't look at, and so copy, what all have in common
+        writing.begin(processes - 1, registry.leave_to_parent)
+        gc.unfreeze()
+        _write(draft, writing.watched(_other_pages(book, reporter)))
+        _write_beside(draft, book)
+        for part in writing.do("circuits"):
+            draft.take(part)
+
+
+def _write(draft: Draft, made: Iterable[File]) -> None:
+    """Write files, and let go of what their making left behind."""
+    for number, (path, text) in enumerate(made):
+        draft.write(path, text)
+        if not number % _PAGES_KEPT:
+            gc.collect(0)  # what came since the last time: templates hold on to what they showed
+
+
+def _book(reporter: Reporter, on: date) -> pages.Book:
     records = SiteRecords(reporter.facts)
-    addresses, site = _addresses(records), records.document.site
-    found = list(entries(records, addresses))
-    wiring = Wiring(reporter.facts.site)
+    site, wiring = records.document.site, Wiring(reporter.facts.site)
     network = wiring.whole()
     links: defaultdict[str, list[Link]] = defaultdict(list)
     for link in network.links:
         for code in link.served:
             links[code].append(link)
-    book = pages.Book(
+    return pages.Book(
         records=records,
-        addresses=addresses,
+        addresses=_addresses(records),
         frame=pages.Frame(
             title=site.name or site.code or "Site",
             on=on.isoformat(),
             tabs=_TABS,
             sections=_SECTIONS,
-            search_parts=max(1, -(-len(found) // LINES_A_PART)),
+            search_parts=search_parts(records),
         ),
         wiring=wiring,
         network=network,
         links=links,
     )
-    for number, text in enumerate(parts(found), 1):
-        draft.write(f"look/words-{number}.js", text)
+
+
+def _other_pages(book: pages.Book, reporter: Reporter) -> Iterator[File]:
+    """Yield what is no circuit's page: other pages, their looks, what is attached to records."""
+    records = book.records
+    for number, text in enumerate(search_scripts(records, book.addresses), 1):
+        yield f"look/words-{number}.js", text
     for name, text in static_files():
-        draft.write(f"look/{name}", text)
-    made = (_circuit_pages(book, reporter), _record_pages(book), all_lists(book))
-    for number, (path, text) in enumerate(chain(*made, _site_report(book, reporter))):
-        draft.write(path, text)
-        if not number % _PAGES_KEPT:
-            gc.collect(0)  # what came since the last time: templates hold on to what they showed
-    draft.write("index.html", _start_page(book, registry))
-    for path, page in _manual(book):
-        draft.write(path, page)
-    for file in files(registry):
-        draft.write(file_of(file), content(registry, file.sha256))
-    example = _example(records.document)
+        yield f"look/{name}", text
+    yield from _record_pages(book)
+    yield from all_lists(book)
+    yield from _site_report(book, reporter)
+    yield "index.html", _start_page(book)
+    yield from _manual(book)
+    for file in files(records.registry):
+        yield file_of(file), content(records.registry, file.sha256)
+
+
+def _write_beside(draft: Draft, book: pages.Book) -> None:
+    """Write what lies beside the pages: the plain text, and the record to be loaded again."""
+    document = book.records.document
     frame = {"title": book.frame.title, "on": book.frame.on}
-    draft.write(MARK, plain_text(MARK, **frame, example=example, cautions=CAUTIONS))
-    write_site(records.document, draft.folder / "site.json")  # both load again
+    text = plain_text(MARK, **frame, example=_example(document), cautions=CAUTIONS)
+    draft.write(MARK, text)
+    write_site(document, draft.folder / "site.json")  # both load again
     draft.note("site.json")
-    write_csv(records.document, draft.folder / "csv")
+    write_csv(document, draft.folder / "csv")
     for table in sorted((draft.folder / "csv").iterdir()):
         draft.note(f"csv/{table.name}")
 
@@ -188,7 +250,7 @@ def _addresses(records: SiteRecords) -> Addresses:
     return found
 
 
-def _manual(book: pages.Book) -> Iterator[tuple[str, str | bytes]]:
+def _manual(book: pages.Book) -> Iterator[File]:
     """Yield the manual, so that whoever finds the binder finds out how its record was made."""
     yield (
         "manual.html",
@@ -203,17 +265,12 @@ def _manual(book: pages.Book) -> Iterator[tuple[str, str | bytes]]:
         yield f"manual/pictures/{picture.name}", picture.read_bytes()
 
 
-def _circuit_pages(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
-    """Yield each circuit's pages with its verification report, then those of spares."""
-    for circuit in steps(book.records.document.circuits, "circuits"):
-        yield from pages.circuit(book, circuit, reporter.part(circuit.code))
+def _record_pages(book: pages.Book) -> Iterator[File]:
+    """Yield the pages of boxes with their spares, of raceways and of pulls."""
+    document = book.records.document
     for what, code in book.records.own:
         if what == "spare":
             yield from pages.spares(book, code)
-
-
-def _record_pages(book: pages.Book) -> Iterator[tuple[str, str]]:
-    document = book.records.document
     for box in steps(document.enclosures, "boxes"):
         yield book.page_of("enclosure", box.code), pages.enclosure(book, box)
     for raceway in document.raceways:
@@ -222,7 +279,7 @@ def _record_pages(book: pages.Book) -> Iterator[tuple[str, str]]:
         yield book.page_of("pull", pull.code), pages.pull(book, pull)
 
 
-def _site_report(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
+def _site_report(book: pages.Book, reporter: Reporter) -> Iterator[File]:
     """Yield the site's report and the list of all; of a large site no browser would like it."""
     whole = len(book.records.document.conductors) <= MOST_IN_A_REPORT
     if whole:
@@ -230,7 +287,7 @@ def _site_report(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, st
     yield from report_list(book, SITE_REPORT if whole else None)
 
 
-def _start_page(book: pages.Book, registry: Registry) -> str:
+def _start_page(book: pages.Book) -> str:
     records, document = book.records, book.records.document
     return book.page(
         "index.html",
@@ -240,11 +297,11 @@ def _start_page(book: pages.Book, registry: Registry) -> str:
         cautions=CAUTIONS,
         counts=_counts(records),
         open_counts=counts(records.open_points),
-        map=site_map(registry),
+        map=site_map(records.registry),
         record=document.site,
         noted=records.facts.site,
         history=records.history,
-        anchor=Anchor.of(head(registry)),
+        anchor=Anchor.of(head(records.registry)),
     )
 
 

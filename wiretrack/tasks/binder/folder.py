@@ -52,6 +52,11 @@ class Draft:
         self.digests[name] = digest_of(file)
         self.bytes += file.stat().st_size
 
+    def take(self, part: Draft) -> None:
+        """Take into the checksum list what was written as another part of the same draft."""
+        self.digests |= part.digests
+        self.bytes += part.bytes
+
     def close(self) -> None:
         """Write the checksum list; nothing may be written after it."""
         lines = (f"{self.digests[name]}  {name}\n" for name in sorted(self.digests))

@@ -98,14 +98,34 @@ class SiteRecords:
         """The guided searches for a fault of each circuit."""
         return grouped((str(row["circuit"]), row) for row in self._rest("fault_searches"))
 
+    def read_through(self) -> None:
+        """Read and work out now what pages share; no circuit's page asks the registry then."""
+        _ = self.histories, self.own, self.prints_of, self.searches_of
+
     def _rest(self, table: str) -> Iterable[Row]:
         return self.document.rest.get(table, ())
 
 
-def entries(records: SiteRecords, addresses: Addresses) -> Iterator[Entry]:
-    """Yield a line of the search for every record, the places to go to first, the retired last."""
-    for what, code, title, more in _rows(records):
-        yield Entry(what, str(code), title, more, addresses.page(what, code) or "")
+SEARCHED = ("circuits", "enclosures", "raceways", "pulls", "instruments", "conductors")
+LINES_A_PART = 4000
+CALL = "wiretrackBinder.add"
+
+
+def search_parts(records: SiteRecords) -> int:
+    """Return how many scripts hold the lines of the search."""
+    lines = sum(len(getattr(records.document, table)) for table in SEARCHED)
+    return max(1, -(-lines // LINES_A_PART))
+
+
+def search_scripts(records: SiteRecords, addresses: Addresses) -> Iterator[str]:
+    """Yield the scripts that hold a line for every record, the places to go to first."""
+    found = (
+        Entry(what, str(code), title, more, addresses.page(what, code) or "")
+        for what, code, title, more in _rows(records)
+    )
+    for _ in range(search_parts(records)):
+        lines = "\n".join(entry.line() for entry in islice(found, LINES_A_PART))
+        yield f"{CALL}({json.dumps(lines)});\n"  # ASCII, whatever the names are written in
 
 
 def _rows(records: SiteRecords) -> Iterator[tuple[str, str, str, str]]:
@@ -153,10 +173,6 @@ def _joined(words: Iterable[str | None], between: str = ", ") -> str:
     return between.join(filter(None, words))
 
 
-LINES_A_PART = 4000
-CALL = "wiretrackBinder.add"
-
-
 @dataclass(frozen=True)
 class Entry:
     """One record as the search knows it: `title` is shown, `more` is only searched."""
@@ -171,12 +187,3 @@ class Entry:
         """Return the entry as one line, its fields parted by tabs."""
         fields = (self.what, self.code, self.title, self.more, self.page)
         return "\t".join(one_line(field) for field in fields)
-
-
-def parts(entries: Iterable[Entry]) -> Iterator[str]:
-    """Yield the scripts that hold the entries, `LINES_A_PART` each; at least one."""
-    iterator, first = iter(entries), True
-    while (found := list(islice(iterator, LINES_A_PART))) or first:
-        lines = "\n".join(entry.line() for entry in found)
-        yield f"{CALL}({json.dumps(lines)});\n"  # ASCII, whatever the names are written in
-        first = False

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import field
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -20,6 +19,7 @@ from wiretrack.labels.stocks import get_stock, load_stocks, save_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.late import dataclass
 from wiretrack.model.tags import check_base_address
+from wiretrack.processes import processors
 from wiretrack.progress import steps
 from wiretrack.store import changing, label_log
 from wiretrack.store.source import site_of
@@ -237,7 +237,7 @@ def print_wanted(
 
 
 def _draw(found: Sequence[Subject], stock: Stock, out: Path, order: PrintOrder) -> Printed:
-    workers = (os.cpu_count() or 1) if len(found) >= MANY_LABELS else 1
+    workers = processors() if len(found) >= MANY_LABELS else 1
     return print_labels(steps(found, "labels"), stock, out, order, workers)
 
 

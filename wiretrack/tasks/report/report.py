@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from importlib.metadata import version
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from wiretrack import days
@@ -14,7 +15,6 @@ from wiretrack.exchange.places import check_text
 from wiretrack.late import cached_property, dataclass
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
-from wiretrack.procedure import RINGOUT
 from wiretrack.progress import steps
 from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items
@@ -30,7 +30,6 @@ from wiretrack.render.report.content import (
 from wiretrack.render.report.html import PagePart, html_pieces, page_part
 from wiretrack.render.report.verification import verification_report
 from wiretrack.store.history import state_of
-from wiretrack.store.procedures import latest
 from wiretrack.store.proof import head
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
@@ -96,8 +95,12 @@ class Reporter:
 
     def content(self, what: str | None = None) -> Content:
         """Return what the report of a circuit, or of the whole site, holds."""
+        if what is None:
+            return self._content(None)
+        return self._content(resolve(self.facts.registry, what, ("circuit",)).code)
+
+    def _content(self, code: str | None) -> Content:
         facts = self.facts
-        code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         if code is None:
             _ = facts.open_points  # made once for all circuits
         every = facts.site.all(Circuit) if code is None else ()  # a part doesn't read the whole
@@ -141,9 +144,14 @@ class Reporter:
         """Return the report as one HTML page, with links to the pages named in `back`."""
         return "".join(html_pieces(self.printed(what), back))
 
-    def part(self, what: str) -> PagePart:
-        """Return the report of a circuit as the last part of a page about it."""
-        return page_part(self.printed(what))
+    def read_through(self) -> None:
+        """Read now what the reports of circuits share; `part` doesn't ask the registry then."""
+        self.facts.read_through()
+        _ = self._state
+
+    def part(self, code: str) -> PagePart:
+        """Return the report of the circuit of this code as the last part of a page about it."""
+        return page_part(verification_report(self._content(code)))
 
     def _about(self, code: str | None) -> About:
         if code is None:
@@ -275,9 +283,7 @@ def _ringouts(
 def _under_way(facts: ReportFacts, circuits: Sequence[ReportCircuit]) -> list[UnderWay]:
     """Return the ring-outs of these circuits' pulls that were begun and aren't finished."""
     pulls = dict.fromkeys(c.pull for c in _members(circuits) if c.pull)
-    found = (latest(facts.registry, RINGOUT, pull=pull) for pull in pulls)
-    under_way = sorted((p for p in found if p and p.result is None), key=lambda p: p.at)
-    return [UnderWay(p.pull, p.near, p.far, p.at) for p in under_way]
+    return sorted(filter(None, map(facts.ringout_under_way, pulls)), key=attrgetter("at"))
 
 
 def _cautions(

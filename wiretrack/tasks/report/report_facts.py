@@ -27,10 +27,11 @@ from wiretrack.render.report.content import (
     ReportCircuit,
     ReportReading,
     RetiredConductor,
+    UnderWay,
 )
+from wiretrack.store import procedures
 from wiretrack.store.dumping import document
 from wiretrack.store.history import author_of
-from wiretrack.store.procedures import begun
 from wiretrack.store.source import StoredSource, site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.records import ConductorRecord
@@ -48,6 +49,8 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.report.punchlist import OpenPoint
 
+    Follows = tuple[list[Finding], list[Marking], str]  # the last is the SHA-256
+
 K = TypeVar("K")
 T = TypeVar("T")
 
@@ -55,8 +58,8 @@ T = TypeVar("T")
 class Judged:
     """What the wiring rules say of a site or a part of it, and the markings that it needs."""
 
-    def __init__(self, part: SiteDocument) -> None:
-        self.findings, self.markings = check_document(part), markings_of(part)
+    def __init__(self, findings: list[Finding], markings: list[Marking]) -> None:
+        self.findings, self.markings = findings, markings
         self.findings_of = grouped((row.subject, row) for row in self.findings)
         self.markings_on = grouped((row.on, row) for row in self.markings)
         self._order = {id(row): n for n, row in enumerate((*self.findings, *self.markings))}
@@ -96,7 +99,7 @@ class ReportFacts:
         for of in TABLES if whole else ():  # so that each entity knows its site
             found: list[Any] = self.site.every(of)
             self.site.load_notes(str(one.id) for one in found if of is not Reading)
-        self._records: dict[str, RingoutRecord | None] = {}
+        self._ringouts: dict[str, tuple[RingoutRecord | None, UnderWay | None]] = {}
         self._trends: dict[str, ConductorTrend] = {}
 
     @cached_property
@@ -132,28 +135,56 @@ class ReportFacts:
     @cached_property
     def judged(self) -> Judged:
         """What the wiring rules say of the whole site."""
-        return Judged(part_of(self.site, None))
+        return Judged(*_rules_say(part_of(self.site, None)))
+
+    def follows(self) -> Follows:
+        """Return what follows from the whole record alone, without a word of the registry."""
+        return *_rules_say(part_of(self.site, None)), self.sha256
+
+    def know(self, follows: Follows) -> None:
+        """Know what follows from the whole record; another process may have worked it out."""
+        findings, markings, self.sha256 = follows
+        self.judged = Judged(findings, markings)
 
     def judged_with(self, circuit: str, boxes: Iterable[str]) -> Judged:
         """Return what the rules say of all that must be seen to judge a circuit and boxes."""
-        return self.judged if self.whole else Judged(part_of(self.site, circuit, *boxes))
+        return (
+            self.judged if self.whole else Judged(*_rules_say(part_of(self.site, circuit, *boxes)))
+        )
+
+    def read_through(self) -> None:
+        """Read now what circuits share; nothing of one asks the registry then."""
+        _ = self.open_points, self.site.undecided
+        circuits: list[Circuit] = self.site.all(Circuit)
+        for pull in {c.pull for circuit in circuits for c in shown_of(circuit) if c.pull}:
+            self._ringout(pull)
 
     def ringout(self, pull: str) -> RingoutRecord | None:
         """Return the record of a pull's latest ring-out if that is finished."""
-        if pull not in self._records:
-            stored = begun(self.registry, RINGOUT, pull=pull)
-            finished = stored is not None and stored[1]
-            self._records[pull] = ringout_record(self.registry, pull) if finished else None
-            if stored and (record := self._records[pull]) is not None:
-                self._records[pull] = replace(record, by=author_of(self.registry, stored[0]))
-        return self._records[pull]
+        return self._ringout(pull)[0]
+
+    def ringout_under_way(self, pull: str) -> UnderWay | None:
+        """Return a pull's latest ring-out if that isn't finished."""
+        return self._ringout(pull)[1]
+
+    def _ringout(self, pull: str) -> tuple[RingoutRecord | None, UnderWay | None]:
+        if pull not in self._ringouts:
+            self._ringouts[pull] = self._read_ringout(pull)
+        return self._ringouts[pull]
+
+    def _read_ringout(self, pull: str) -> tuple[RingoutRecord | None, UnderWay | None]:
+        found = procedures.latest(self.registry, RINGOUT, pull=pull)
+        if found is None:
+            return None, None
+        if found.result is None:
+            return None, UnderWay(found.pull, found.near, found.far, found.at)
+        by = author_of(self.registry, found.id)
+        return replace(ringout_record(self.registry, pull), by=by), None
 
     def circuit(self, code: str) -> ReportCircuit:
         """Return all that the report says of one circuit."""
         circuit = self.site.one(Circuit, code)
-        members = circuit.conductors
-        # Of a retired circuit every conductor is shown: its report is about what was.
-        shown = [c for c in members if circuit.retired_at or c.retired_at is None]
+        members, shown = circuit.conductors, shown_of(circuit)
         self.site.load_labels([c.tag for c in shown])
         return ReportCircuit(
             circuit=circuit,
@@ -234,6 +265,15 @@ class ReportFacts:
             for device in self.site.at(Device, "terminal", place)
         )
         return [self.site.one(Device, place) for place in found]
+
+
+def _rules_say(part: SiteDocument) -> tuple[list[Finding], list[Marking]]:
+    return check_document(part), markings_of(part)
+
+
+def shown_of(circuit: Circuit) -> list[Conductor]:
+    """Return the conductors that a circuit's report shows; of a retired one all that there were."""
+    return [c for c in circuit.conductors if circuit.retired_at or c.retired_at is None]
 
 
 class _ReportedConductor(ConductorRecord):
