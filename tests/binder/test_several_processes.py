@@ -17,6 +17,7 @@ from tests.binder.test_folder import leftovers, state
 from tests.to_be_killed import bind_slowly, bind_together
 from tests.warm import started
 from wiretrack import manner
+from wiretrack.processes import Shared
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.binder import binder, pages
 from wiretrack.tasks.binder.folder import differences
@@ -88,6 +89,18 @@ def test_no_page_of_a_circuit_asks_the_registry(mill: Bound) -> None:
         for circuit in book.records.document.circuits:
             assert [*pages.circuit(book, circuit, reporter.part(circuit.code))]
         assert asked == []
+
+
+def test_how_the_site_speaks_is_known_before_any_fork(
+    mill: Bound, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asks: list[bool] = []
+    asked = manner._asked.__dict__
+    monkeypatch.setattr(Shared, "begin", lambda *_: asks.append("read" in asked))
+    with open_registry(mill.db) as registry:
+        manner.use_once_asked(registry.manner)  # as the command does
+        binder.write_binder(registry, tmp_path / "b", date(2026, 5, 2), processes=2)
+    assert asks == [False, False]
 
 
 def test_a_fork_that_asks_the_registry_all_the_same_fails(db: Path) -> None:

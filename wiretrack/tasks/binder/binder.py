@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from wiretrack import manner
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.late import dataclass
 from wiretrack.manual import PICTURES, html, topics
@@ -147,6 +148,7 @@ def _fill(registry: Registry, draft: Draft, on: date, processes: int | None) -> 
     def follow(found: Iterable[ReportFacts]) -> list[Follows]:
         return [facts.follows() for facts in found]
 
+    manner.here()  # asked while there is somebody to ask
     with Shared([reporter.facts], follow) as following:
         following.begin(min(processes - 1, 1), registry.leave_to_parent)
         reporter.facts.read_through()
