@@ -142,7 +142,7 @@ class Matching:
 
         def told() -> _T:
             used = [stage for stage in self.stages if stage is not but]
-            state = [(id(stage), *stage.heard, *stage.unexplained()) for stage in used]
+            state = [(id(stage), *stage.heard) for stage in used]
             bare = [one.heard for place in PLACES if (one := self.evidence.bare(place))]
             contacts = [tuple(self.contacts.at(place)) for place in PLACES]
             fitted = [len(stage.touches) for stage in self.evidence.fitted.values()]

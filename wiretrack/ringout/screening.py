@@ -79,11 +79,13 @@ def _count_cut(levels: list[list[int]], number: Mapping[int, int], cut: Cut, tim
     """Count so many open touches more between the components of two bunches."""
     ones, twos = (mask_of({number[end] for end in bits(side)}) for side in cut)
     for here, there in ((bits(ones), twos), (bits(twos), ones)):
-        for level in levels if times >= len(levels) else ():  # all is counted then
+        if times < len(levels):
             for one in here:
-                level[one] |= there
-        for one in here if times < len(levels) else ():
-            _count(levels, one, there, times)
+                _count(levels, one, there, times)
+        else:  # that is enough at every level
+            for level in levels:
+                for one in here:
+                    level[one] |= there
 
 
 def _count(levels: list[list[int]], one: int, others: int, times: int) -> None:
