@@ -130,6 +130,7 @@ def _doubted(ringing: Ringout, result: Result) -> bool:
         pytest.param(512_918, 40, None, id="open, and a contact that a wrong key hid"),
         pytest.param(562_155, 40, None, id="a broken one touches, and a wrong key closed it"),
         pytest.param(706_170, 8, None, id="the same where two touch at the other box"),
+        pytest.param(3_071_065, 40, "none", id="a broken one touches, and two others are open"),
         pytest.param(560_536, 40, None, id="two bunches touched, and nobody between them"),
     ],
 )

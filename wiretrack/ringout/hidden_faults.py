@@ -89,8 +89,7 @@ def _loose_parts(known: Deductions) -> Iterator[Hidden]:
         if known.bare_depth(place):
             continue
         there = other_place(place)
-        ends = known.matched if there == "near" else known.matched.values()
-        for dead in (*ends, *bits(known.bundle.absent[there])):
+        for dead in range(known.bundle.size):
             if _heard(known, there, dead):
                 continue
             for loose in bits(known.start.of[there][dead] & ~known.bundle.absent[place]):
