@@ -245,7 +245,7 @@ class ProcessLostError(WiretrackError):
     exit_status = 70
 
     def __init__(self) -> None:
-        what = "A process that did a part of the work was ended from outside, or found no memory"
+        what = "Something stopped a part of wiretrack, or memory ran out"
         super().__init__(what, "Nothing was written. Close other programs and try again.")
 
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 if not Path("/proc/self/task").is_dir() or not hasattr(os, "fork"):
     pytest.skip("processes are looked at under /proc here", allow_module_level=True)
 LOST = (
-    "error: A process that did a part of the work was ended from outside, or found no memory. "
+    "error: Something stopped a part of wiretrack, or memory ran out. "
     "Nothing was written. Close other programs and try again.\n"
 )
 STOPPED = "error: stopped. Nothing is half done. What was saved stays saved."
