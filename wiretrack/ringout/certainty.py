@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES
 from wiretrack.ringout.checking import doubted
-from wiretrack.ringout.hidden_faults import SMALL_BUNDLE, hidden_faults
-from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.hidden_faults import SMALL_BUNDLE, hidden_faults, unimagined
+from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.ohms import (
     CLOSED_OHM,
     LONG_PATH_FACTOR,
@@ -32,7 +32,7 @@ from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.probing import Pair
@@ -126,7 +126,7 @@ def _trouble(known: Deductions) -> str | None:
     searched = all(known.bare_depth(place) >= OPEN_TOUCHES for place in PLACES)
     if not searched and any(not _is_explained(known, stage) for stage in known.stages):
         return FAULTY
-    return None
+    return unimagined(known)
 
 
 def _is_explained(known: Deductions, stage: Stage) -> bool:
@@ -160,21 +160,35 @@ def _weak_links(stage: Stage) -> Iterator[Link]:
         joined[one] = joined.get(one, 0) | 1 << two
         joined[two] = joined.get(two, 0) | 1 << one
     for (one, two), count in times.items():
-        if count == 1:
-            reached, front = 1 << one, joined[one] & ~(1 << two)
-            while front:
-                reached |= front
-                following = 0
-                for end in bits(front):
-                    following |= joined[end]
-                front = following & ~reached
-            if not reached >> two & 1:
-                yield Link((one, two), reached, stage.component(one) & ~reached)
+        part = _parted(joined, one, two) if count == 1 else None
+        if part is not None:
+            whole = stage.component(one)
+            if part >> one & 1:
+                yield Link((one, two), part, whole & ~part)
+            else:
+                yield Link((one, two), whole & ~part, part)
+
+
+def _parted(joined: Mapping[int, int], one: int, two: int) -> int | None:
+    """Return all that hangs on one of two joined ends, if it does so by their own link alone.
+
+    `joined` are the neighbours of each end. It is the side that is walked through first.
+    """
+    reached = [1 << one, 1 << two]
+    front = [joined[one] & ~reached[1], joined[two] & ~reached[0]]
+    while front[0] and front[1]:
+        for side in (0, 1):
+            reached[side] |= front[side]
+            if reached[0] & reached[1]:
+                return None
+            beyond = union(joined[end] for end in bits(front[side]))
+            front[side] = beyond & ~reached[side]
+    return reached[1] if front[0] else reached[0]
 
 
 def _stands_alone(probing: Probing, link: Link) -> bool:
     """Return whether all else could be true if this one closed reading weren't."""
-    opened = probing.stage.read_open(link.part), probing.stage.read_open(link.rest)
+    opened = probing.stage.read_open_in_parts(link.part, link.rest)
     return probing.verdict((link, opened), lambda: _moves(probing, link, opened))
 
 
@@ -187,8 +201,8 @@ def _moves(probing: Probing, link: Link, opened: tuple[int, int]) -> bool:
     ):
         out, fit = whole | heard | model.barred(mover), model.fitting(mover)
         left = (rest.bit_count(), model.fitting(rest))
-        for look, homes in probing.alike.items() if left[1] else ():
-            if not fit & model.room_for(look):
+        for room, homes in probing.alike if left[1] else ():
+            if not fit & room:
                 continue
             home = next((home for home in homes if not home & out), None)
             if home and not (exact and home.bit_count() != rest.bit_count()):

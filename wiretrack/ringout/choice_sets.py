@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import field
+from functools import lru_cache
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -35,12 +36,15 @@ class _SetSearch:
     nodes: int = _NODES
     dead: set[tuple[int, tuple[Cell, ...]]] = field(default_factory=set)
 
+    def __post_init__(self) -> None:
+        """See whether just how many classes a set holds counts, and not which."""
+        self.is_free = not self.forbidden and not any(self.apart)
+
     def run(self, depth: int, cells: tuple[Cell, ...]) -> tuple[int, ...] | None:
         """Split `cells` by the classes from `depth` on; return the final sets."""
         if depth == len(self.degrees):
             return tuple(held for held, _ in cells)
-        free = not self.forbidden and not any(self.apart)  # then just how many count
-        looks = ((held.bit_count() if free else held, n) for held, n in cells)
+        looks = [(held.bit_count() if self.is_free else held, n) for held, n in cells]
         key = (depth, tuple(sorted(looks)))
         if self._tired or key in self.dead:
             return None
@@ -128,6 +132,7 @@ def _shares(
             yield (count, *others)
 
 
+@lru_cache(maxsize=1 << 12)
 def _fewest_ones(count: int, width: int) -> int:
     """Return the fewest ones in `count` different words of `width` bits."""
     ones, weight, words = 0, 0, 1

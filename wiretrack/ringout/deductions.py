@@ -99,10 +99,20 @@ class Deductions(Matching):
 
     def touching(self, place: Place, end: int) -> bool:
         """Return whether an end is, or may be, that of a conductor known to touch another."""
-        if any(contact >> end & 1 for contact in self.contacts.at(place)):
-            return True
-        mates = self.found.of[place][end]
-        return any(not mates & ~contact for contact in self.contacts.at(other_place(place)))
+        return bool(self._touching[place] >> end & 1)
+
+    @cached_property
+    def _touching(self) -> dict[Place, int]:
+        at = {place: self.contacts.at(place) for place in PLACES}
+        return {
+            place: union(at[place])
+            | mask_of(
+                end
+                for end, mates in enumerate(self.found.of[place])
+                if any(not mates & ~contact for contact in at[other_place(place)])
+            )
+            for place in PLACES
+        }
 
     def broken(self, place: Place, end: int) -> bool:
         """Return whether an end had to read closed, was touched often enough, and never did."""

@@ -32,9 +32,13 @@ if TYPE_CHECKING:
     from wiretrack.ringout.probing import Pair
 
 SMALL_BUNDLE = 8  # conductors; in more, so much seldom fits by chance
-MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
+MOST_IMAGINED = 8000  # times ends: the more there are, the longer each takes; above, all may be
 
 LOOSE_PART = "A broken wire that touches another at {ends} in {box} would read the same."
+NEVER_CLOSED = (
+    "A wire that never read closed in {there} may be broken and touch another in {box}."
+    " That could read the same."
+)
 BROKEN_TOO = "A broken wire, and contact between {ends} in {box}, would read the same."
 TWISTS = (
     "Nobody touched {ends} to each other. Two twists that touch in {there} would read the same."
@@ -45,20 +49,18 @@ TWISTS = (
 class Hidden:
     """What all readings would fit: two ends at a place touch, or their twists do.
 
-    `world` is who may be whom then; `None` where there is too much to imagine.
+    `world` is who may be whom then.
     """
 
     ends: Pair
     at: Place
-    world: Candidates | None
+    world: Candidates
     sentence: str
 
     def changed(self, matched: Mapping[int, int]) -> list[int]:
         """Return the `matched` near ends that could have other mates then."""
         world = self.world
-        return [
-            end for end, mate in matched.items() if not world or world.settled("near", end) != mate
-        ]
+        return [end for end, mate in matched.items() if world.settled("near", end) != mate]
 
     def why(self, known: Deductions) -> str:
         """Return in a sentence why a match isn't sure."""
@@ -84,23 +86,38 @@ def _contacts(known: Deductions) -> Iterator[Hidden]:
 
 def _loose_parts(known: Deductions) -> Iterator[Hidden]:
     """Yield the contacts of a broken conductor's part that all readings would fit."""
-    tried = 0
+    for place, dead, loose, touchable in () if unimagined(known) else _loose_ways(known):
+        for touched in bits(touchable):
+            world = _imagined(known, place, dead, loose, touched)
+            if world is not None:
+                yield Hidden((loose, touched), place, world, LOOSE_PART)
+
+
+def unimagined(known: Deductions) -> str | None:
+    """Return in a sentence what hides too many contacts to imagine each; `None` for few."""
+    count = 0
+    for place, _, _, touchable in _loose_ways(known):
+        count += touchable.bit_count()
+        if count * known.size > MOST_IMAGINED:
+            box = known.bundle.box
+            return NEVER_CLOSED.format(there=box(other_place(place)), box=box(place))
+    return None
+
+
+def _loose_ways(known: Deductions) -> Iterator[tuple[Place, int, int, int]]:
+    """Yield what a broken conductor's part could be that touches another, unseen at a place.
+
+    That is the place, the end at the other one that is dead then, its mate that is loose, and what
+    that may touch, as bits.
+    """
     for place in PLACES:
-        if known.bare_depth(place):
-            continue
-        there = other_place(place)
-        for dead in range(known.bundle.size):
-            if _heard(known, there, dead):
-                continue
-            for loose in bits(known.start.of[there][dead] & ~known.bundle.absent[place]):
-                for touched in _touched(known, place, loose):
-                    tried += 1
-                    world = _imagined(known, place, dead, loose, touched)
-                    if world is not None:
-                        yield Hidden((loose, touched), place, world, LOOSE_PART)
-                    if tried * known.size > MOST_IMAGINED:
-                        yield Hidden((loose, touched), place, None, LOOSE_PART)
-                        return
+        there, touchable = other_place(place), dict[int, int]()
+        for dead in range(known.bundle.size) if not known.bare_depth(place) else ():
+            if not _heard(known, there, dead):
+                for loose in bits(known.start.of[there][dead] & ~known.bundle.absent[place]):
+                    if loose not in touchable:
+                        touchable[loose] = _touchable(known, place, loose)
+                    yield place, dead, loose, touchable[loose]
 
 
 def _parts_found_touching(known: Deductions) -> Iterator[Hidden]:
@@ -236,7 +253,7 @@ def hiding(known: Deductions, place: Place) -> list[Pair]:
 
 
 def _hiding(known: Deductions, place: Place) -> list[Pair]:
-    found = (one for one in _contacts(known) if one.at == place and one.world)
+    found = (one for one in _contacts(known) if one.at == place)
     pairs = (one.ends for one in found if one.changed(known.matched))
     return list(dict.fromkeys((min(pair), max(pair)) for pair in pairs))
 
@@ -270,13 +287,13 @@ def _times_heard(known: Deductions, place: Place, end: int) -> int:
     return fitted + sum(stage.times_closed(end) for stage in known.stages if stage.at == place)
 
 
-def _touched(known: Deductions, place: Place, loose: int) -> Iterator[int]:
-    """Yield the ends that a loose part may touch: what it read closed to, or else any."""
+def _touchable(known: Deductions, place: Place, loose: int) -> int:
+    """Return the ends that a loose part may touch: what it read closed to, or else any."""
     heard = ((1 << known.size) - 1) & ~known.bundle.absent[place]
     for stage in known.stages:
         if stage.at == place and stage.component(loose).bit_count() > 1:
             heard &= stage.component(loose)
-    yield from bits(heard & ~(1 << loose))
+    return heard & ~(1 << loose)
 
 
 def _imagined(

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from bisect import bisect
 from collections import Counter
+from heapq import heappop, heappush
 from itertools import starmap
 from math import comb
 from operator import mul
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.groupings import Structures
     from wiretrack.ringout.matching import Matching
     from wiretrack.ringout.packing import Clusters
+    from wiretrack.ringout.probing import Waiting
     from wiretrack.ringout.stage import Stage
 
 _ROUNDS = 3
@@ -47,6 +49,7 @@ class Model:
         self.groups = stage.joined(found, known.contacts)
         self.glue = known.contacts.sure[stage.at]
         self.room = [group.bit_count() for group in self.groups]
+        self._every_group = (1 << len(self.groups)) - 1
         counts: dict[int, int] = {}
         for mask in self.candidates:
             counts[mask] = counts.get(mask, 0) + 1
@@ -76,12 +79,12 @@ class Model:
         self._named: dict[Look, int] = {}
         self._looks: dict[int, int] = {}
         self._barred: dict[int, int] = {}
-        self._ways: dict[tuple[int, int], list[float]] = {}
+        self._ways: dict[tuple[int, int], dict[int, float]] = {}
         self.placing: tuple[Placing | None, int] = (None, 0)  # and how many pairs were dropped
         self.ordered: tuple[int, list[int]] = (-1, [])
         self.verdicts: dict[object, bool] = {}
         self.clusters: tuple[int, dict[int, int], Clusters] | None = None
-        self.waiting: tuple[int, list[tuple[int, int, int, int, int]]] = (-1, [])
+        self.waiting: tuple[int, Waiting | None] = (-1, None)
         self._counts: dict[int, dict[int, int]] = {}
 
     def _heard_before(self, stage: Stage, known: Matching) -> int:
@@ -116,10 +119,7 @@ class Model:
         """Return how many of `members` are of each kind of end."""
         found = self._counts.get(members)
         if found is None:
-            found = {}
-            for end in bits(members):
-                found[self.kind[end]] = found.get(self.kind[end], 0) + 1
-            self._counts[members] = found
+            found = self._counts[members] = Counter(map(self.kind.__getitem__, bits(members)))
         return found
 
     def fitting(self, members: int) -> int:
@@ -182,15 +182,14 @@ class Model:
             fit = self._joint[looks] = self.fitting(one | two)
         return fit
 
-    def ways(self, look: int, groups: int) -> list[float]:
-        """Return in how many ways each of `groups` can have such ends; 0 for the others."""
+    def ways(self, look: int, groups: int) -> dict[int, float]:
+        """Return in how many ways each of `groups` can have such ends."""
         found = self._ways.get((look, groups))
         if found is None:
-            found = [float(groups >> index & 1) for index in range(len(self.groups))]
+            found = dict.fromkeys(bits(groups & self._every_group), 1.0)
             for kind, n in self.looks[look]:
-                found = [
-                    one * comb(cap, n) for one, cap in zip(found, self.caps[kind], strict=True)
-                ]
+                caps = self.caps[kind]
+                found = {index: one * comb(caps[index], n) for index, one in found.items()}
             self._ways[look, groups] = found
         return found
 
@@ -301,23 +300,33 @@ class Likelihood:
 
         Each takes its turn, over and over. With them comes all that is claimed.
         """
+        left = {look: self._model.room_for(look) for look in self._alike}
         claims, claimed, turn = dict[int, tuple[int, int]](), 0, -1
-        while True:
-            lefts = ((look, self._model.room_for(look) & ~claimed) for look in self._alike)
-            single = [(look, left) for look, left in lefts if left and not left & left - 1]
-            if not single:
-                return claims, claimed
-            after = [
-                (positions[number], look, left)
-                for look, left in single
-                if (number := bisect(positions := self._alike[look], turn)) < len(positions)
-            ]
-            if after:
-                turn, look, left = min(after)
-                claims[look] = (turn, left)
-                claimed |= left
-            else:
-                turn = -1
+        this_round: list[tuple[int, int]] = []  # who has one group left, by the position
+        next_round: list[tuple[int, int]] = []
+        ready = [look for look, groups in left.items() if groups and not groups & groups - 1]
+        while ready or this_round or next_round:
+            for look in ready:
+                positions = self._alike[look]
+                after = bisect(positions, turn)
+                if after < len(positions):
+                    heappush(this_round, (positions[after], look))
+                else:
+                    heappush(next_round, (positions[0], look))
+            ready = []
+            if not this_round:
+                this_round, next_round = next_round, []
+            turn, look = heappop(this_round)
+            group = left[look]
+            if group:  # else somebody claimed it meanwhile
+                claims[look] = (turn, group)
+                claimed |= group
+                for other, groups in left.items():
+                    if groups & group:
+                        rest = left[other] = groups & ~group
+                        if rest and not rest & rest - 1:
+                            ready.append(other)
+        return claims, claimed
 
     def _column(self) -> list[float]:
         """Return the chance, up to a factor, that nothing of a group was met yet."""
@@ -343,26 +352,33 @@ class Likelihood:
         return sorted(found)
 
     @cached_property
-    def _rows(self) -> dict[tuple[int, int], list[float]]:
-        """The chance of each group, per what components that look alike share.
+    def _scaled(self) -> tuple[dict[tuple[int, int], tuple[float, dict[int, float]]], list[float]]:
+        """What makes the chance of each group, per what components that look alike share.
 
-        Rows and columns are scaled in turn; groups not met yet share one row.
+        Per row, its factor and its cells; and the factor of each column. Rows and columns are
+        scaled in turn; groups not met yet share one row. A group that can't be has no cell.
         """
         model, column, components = self._model, self._column(), self._components()
         alike = [(look, usable) for _, look, usable, _ in components]
         times = [count for *_, count in components]
         times.append(max(0, len(model.groups) - sum(times)))  # of those not met yet
         fresh = model.ways(model.look(0), self._fresh)
-        cells = [list(map(mul, ways, column)) for ways in (*starmap(model.ways, alike), fresh)]
-        columns, tall = list(zip(*cells, strict=True)), [1.0] * len(column)
+        cells = [
+            {index: one * column[index] for index, one in ways.items()}
+            for ways in (*starmap(model.ways, alike), fresh)
+        ]
+        columns = [(list[float](), list[int]()) for _ in column]
+        for number, row in enumerate(cells):
+            for index, cell in row.items():
+                columns[index][0].append(cell)
+                columns[index][1].append(number)
+        tall = [1.0] * len(column)
         for _ in range(_ROUNDS):
-            wide = [1 / max(sum(map(mul, row, tall)), _LEAST) for row in cells]
-            weights = list(map(mul, wide, times))
-            tall = [1 / max(sum(map(mul, one, weights)), _LEAST) for one in columns]
-        scaled = zip(alike, cells, wide, strict=False)
-        return {
-            one: [w * cell * t for cell, t in zip(row, tall, strict=True)] for one, row, w in scaled
-        }
+            at = tall.__getitem__
+            wide = [1 / max(sum(map(mul, row.values(), map(at, row))), _LEAST) for row in cells]
+            of = list(map(mul, wide, times)).__getitem__
+            tall = [1 / max(sum(map(mul, one, map(of, rows))), _LEAST) for one, rows in columns]
+        return dict(zip(alike, zip(wide, cells, strict=True), strict=False)), tall
 
     def of(self, added: int, held: int, usable: int, fit: int) -> float:
         """Return about how likely it is that components of one look belong to those of another.
@@ -374,9 +390,9 @@ class Likelihood:
         key = (added, held, usable, fit)
         chance = self._chances.get(key)
         if chance is None:
-            model = self._model
-            row, there = self._rows[held, usable], dict(model.looks[held])
-            parts = [row[index] for index in bits(fit)]
+            model, (rows, tall) = self._model, self._scaled
+            (wide, cells), there = rows[held, usable], dict(model.looks[held])
+            parts = [wide * cells[index] * tall[index] for index in bits(fit)]
             for kind, n in model.looks[added]:
                 caps, less = model.caps[kind], there.get(kind, 0)
                 ways = (comb(caps[index] - less, n) for index in bits(fit))

@@ -4,7 +4,8 @@
 from __future__ import annotations
 
 from bisect import insort
-from functools import lru_cache
+from functools import lru_cache, reduce
+from operator import or_
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -45,10 +46,7 @@ def lowest(mask: int) -> int:
 
 def union(masks: Iterable[int]) -> int:
     """Return all that is in any of `masks`."""
-    whole = 0
-    for mask in masks:
-        whole |= mask
-    return whole
+    return reduce(or_, masks, 0)
 
 
 def look_alikes(rows: Sequence[int], ends: Iterable[int]) -> list[tuple[int, int]]:

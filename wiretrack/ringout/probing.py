@@ -10,7 +10,7 @@ the known group sizes, the colours and what was excluded before say where an end
 from __future__ import annotations
 
 from functools import partial
-from heapq import heappop, heapreplace
+from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
 from wiretrack.late import cached_property
@@ -20,7 +20,7 @@ from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.packing import Clusters, domains
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from wiretrack.ringout.matching import Matching
     from wiretrack.ringout.stage import Stage
@@ -43,6 +43,72 @@ def _best_touch(masks: Sequence[tuple[int, int, int]], alive: int, proven: int) 
             if (round(value, 9), share) > most:
                 best, most = (one, two), (round(value, 9), share)
     return best
+
+
+class Waiting:
+    """Pairs of components that may be one, those least often touched first.
+
+    Of those touched as often the ones with a small component come first, then by number. What looks
+    alike is kept together: `components` may be many.
+    """
+
+    def __init__(self, components: Sequence[int]) -> None:
+        self.components = components
+        self._rows: dict[tuple[int, int, int], int] = {}  # by touches, size, and number of one
+        self._order: list[tuple[int, int, int]] = []
+        self._alike: dict[int, int] = {}  # per look, the numbers of those added, as bits
+        self._sized: dict[int, int] = {}  # the same per size
+
+    def add(self, number: int, opens: Mapping[int, int], out: int, model: Model) -> None:
+        """Add a component with those before it, but for some to leave `out`, as bits.
+
+        `opens` is how often it read open to which.
+        """
+        one, left = self.components[number], 0
+        for alike in self._alike.values():
+            some = alike & ~out
+            if some and model.fitting_both(one, self.components[lowest(some)]):
+                left |= some
+        for other, times in opens.items():
+            if left >> other & 1:
+                self._put(times, number, 1 << other)
+                left &= ~(1 << other)
+        self._put(0, number, left)
+        for kept, name in ((self._alike, model.look(one)), (self._sized, one.bit_count())):
+            kept[name] = kept.get(name, 0) | 1 << number
+
+    def _put(self, times: int, number: int, others: int) -> None:
+        own = self.components[number].bit_count()
+        for size, alike in self._sized.items():
+            if others & alike:
+                key = (times, min(size, own), number)
+                if key not in self._rows:
+                    heappush(self._order, key)
+                self._rows[key] = self._rows.get(key, 0) | others & alike
+
+    def first(self) -> tuple[int, int, int] | None:
+        """Return the first pair after how often it was touched; `None` if none is left."""
+        while self._order:
+            others = self._rows[self._order[0]]
+            if others:
+                times, _, number = self._order[0]
+                return times, self.components[number], self.components[lowest(others)]
+            del self._rows[heappop(self._order)]
+        return None
+
+    def drop_first(self, look: Callable[[int], int] | None = None) -> None:
+        """Drop the first pair; with `look`, all pairs of the same one with what looks alike."""
+        key = self._order[0]
+        other = lowest(self._rows[key])
+        alike = 1 << other if look is None else self._alike[look(self.components[other])]
+        self._rows[key] &= ~alike
+
+    def put_back_first(self, times: int) -> None:
+        """Put the first pair where those touched so often are."""
+        *_, number = key = self._order[0]
+        other = self._rows[key] & -self._rows[key]
+        self._rows[key] &= ~other
+        self._put(times, number, other)
 
 
 def model_of(known: Matching, stage: Stage) -> Model:
@@ -70,12 +136,12 @@ class Probing:
         return sorted(found, key=lambda members: min(seat[end] for end in bits(members)))
 
     @cached_property
-    def alike(self) -> dict[int, list[int]]:
-        """The components, look by look."""
+    def alike(self) -> list[tuple[int, list[int]]]:
+        """The components, look by look, each with the groups that have room for such."""
         found: dict[int, list[int]] = {}
         for members in self.components:
             found.setdefault(self.model.look(members), []).append(members)
-        return found
+        return [(self.model.room_for(look), alike) for look, alike in found.items()]
 
     @property
     def overfull(self) -> bool:
@@ -197,52 +263,41 @@ class Probing:
 
     def _search_again(self) -> Pair | None:
         """Return a pair to touch once more: somewhere a closed reading is missing."""
-        waiting = self._waiting()
-        while waiting:
-            opens, size, number, two, one = waiting[0]
-            looks = self.model.look(one), self.model.look(two)
-            if self.model.verdicts.get(looks) is False:  # so it is of all that look like them
-                heappop(waiting)
-                continue
+        waiting, model = self._waiting(), self.model
+        while (first := waiting.first()) is not None:
+            times, one, two = first
+            looks = model.look(one), model.look(two)
             now = self._opens(one, two)
-            if now >= SEARCH_TOUCHES or not self.verdict(
-                looks, partial(self._may_be_one, one, two)
-            ):
-                heappop(waiting)
-            elif now > opens:
-                heapreplace(waiting, (now, size, number, two, one))
+            if now >= SEARCH_TOUCHES:
+                waiting.drop_first()
+            elif not self.verdict(looks, partial(self._may_be_one, one, two)):
+                waiting.drop_first(model.look)
+            elif now > times:
+                waiting.put_back_first(now)
             else:
                 return lowest(two), lowest(one)
         return None
 
-    def _waiting(self) -> list[tuple[int, int, int, int, int]]:
+    def _waiting(self) -> Waiting:
         """Return the pairs of components that may be one, those least often touched first.
 
         The list is kept while the components stay as they are: touches only come to more.
         """
-        if self.model.waiting[0] != self.stage.version:
+        version, kept = self.model.waiting
+        if kept is None or version != self.stage.version:
             model = self.model
-            growing = [one for one in self.components if model.growing(one)]
-            looks = [model.look(one) for one in growing]
-            at = {end: i for i, members in enumerate(growing) for end in bits(members)}
-            alike: dict[Pair, list[tuple[int, int, int, int, int]]] = {}
-            number = 0
-            for i, one in enumerate(growing):
-                opens, out, fit = [0] * i, model.barred(one), dict[int, int]()
+            kept = Waiting([one for one in self.components if model.growing(one)])
+            at = {end: i for i, members in enumerate(kept.components) for end in bits(members)}
+            for i, one in enumerate(kept.components):
+                opens: dict[int, int] = {}
                 for end, times in self.stage.times_opened(one):
                     if at.get(end, i) < i:
-                        opens[at[end]] += times
-                for two, look, times in zip(growing, looks, opens, strict=False):
-                    if times < SEARCH_TOUCHES and not two & out:
-                        if look not in fit:
-                            fit[look] = model.fitting_both(one, two)
-                        if fit[look]:
-                            number, size = number + 1, min(one.bit_count(), two.bit_count())
-                            pair = (times, size, number, two, one)
-                            alike.setdefault((times, size), []).append(pair)
-            found = [pair for _, pairs in sorted(alike.items()) for pair in pairs]
-            self.model.waiting = (self.stage.version, found)
-        return self.model.waiting[1]
+                        opens[at[end]] = opens.get(at[end], 0) + times
+                out = mask_of(at[end] for end in bits(model.barred(one)) if end in at)
+                out |= mask_of(j for j, times in opens.items() if times >= SEARCH_TOUCHES)
+                kept.add(i, opens, out, model)
+            self.model.waiting = (self.stage.version, kept)
+        return kept
 
     def _may_be_one(self, one: int, two: int) -> bool:
         """Return whether all components can still be placed with these two being one.

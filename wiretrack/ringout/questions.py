@@ -293,13 +293,14 @@ def _of_stage(known: Deductions, stage: Stage) -> Iterator[Question]:
     strange = {
         pair: closed[-1]
         for pair, touches in stage.pairs.items()
-        if (closed := [touch for touch in touches if touch.verdict == "closed"])
+        if pair in stage.closed_pairs
+        and (closed := [touch for touch in touches if touch.verdict == "closed"])
         and all(is_strange(known, touch) for touch in closed)
     }
     for pair, touch in strange.items():
         yield _strange(known, stage, touch, set(strange), pair)
     for touches in stage.pairs.values():
-        if all(touch.verdict == "unclear" for touch in touches):
+        if touches[-1].verdict == "unclear" and all(one.verdict == "unclear" for one in touches):
             yield _question(known, touches[-1], UNCLEAR)
     for touch in stage.open_within():
         yield _question(known, touch, OPEN_WITHIN)

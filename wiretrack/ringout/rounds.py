@@ -49,6 +49,11 @@ class Situation:
 
 def situation(known: Deductions, place: Place) -> Situation:
     """Return how things stand at one place."""
+    key, state = ("situation", place), known.state()
+    return known.evidence.remember(key, state, lambda: _situation(known, place))
+
+
+def _situation(known: Deductions, place: Place) -> Situation:
     rows, there = known.found.of[place], other_place(place)
     doubtful: list[int] = []
     unproven: list[int] = []

@@ -78,21 +78,17 @@ def _of_pairs(
 def _count_cut(levels: list[list[int]], number: Mapping[int, int], cut: Cut, times: int) -> None:
     """Count so many open touches more between the components of two bunches."""
     ones, twos = (mask_of({number[end] for end in bits(side)}) for side in cut)
-    for here, there in ((bits(ones), twos), (bits(twos), ones)):
-        if times < len(levels):
-            for one in here:
-                _count(levels, one, there, times)
-        else:  # that is enough at every level
-            for level in levels:
-                for one in here:
-                    level[one] |= there
-
-
-def _count(levels: list[list[int]], one: int, others: int, times: int) -> None:
-    """Count so many open touches more between a component and others."""
-    for level in range(len(levels) - 1, -1, -1):
-        fewer = levels[level - times][one] if level >= times else -1
-        levels[level][one] |= fewer & others
+    if ones.bit_count() > twos.bit_count():
+        ones, twos = twos, ones
+    for one in bits(ones):
+        for level in range(len(levels) - 1, -1, -1):
+            row = levels[level]
+            fewer = levels[level - times][one] if level >= times else -1
+            gained = fewer & twos & ~row[one]
+            if gained:
+                row[one] |= gained
+                for two in bits(gained):
+                    row[two] |= 1 << one
 
 
 def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | None = None) -> int:

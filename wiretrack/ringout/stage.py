@@ -64,6 +64,8 @@ class Stage(AnyStage):
         # Per end, those that read open to it: when they were last touched; in bunches.
         self._open_last, self._open_bunched = [0] * size, [0] * size
         self._times_closed = [0] * size
+        # After how many touches, of which ends: all that read open to one of them, and to two.
+        self._open_shared = (-1, 0, 0, 0)
         # What read open since the components are as they are; how much of it is counted, and what
         # it told, per list of components.
         self.news: list[tuple[int, int]] = []
@@ -130,8 +132,10 @@ class Stage(AnyStage):
         stage = cls(at, size, tuple(group for group in groups if group))
         for members in sets:
             first, *others = bits(members)
+            stage._members[first] = members
             for end in others:
-                stage._unite(stage._label[first], stage._label[end])
+                stage._label[end] = first
+                del stage._members[end]
         return stage
 
     def component(self, end: int) -> int:
@@ -239,6 +243,23 @@ class Stage(AnyStage):
     def read_open(self, members: int) -> int:
         """Return the ends that read open to an end of `members`."""
         return union(self._open_last[end] | self._open_bunched[end] for end in bits(members))
+
+    def read_open_in_parts(self, one: int, two: int) -> tuple[int, int]:
+        """Return the same for each of two parts of a component."""
+        whole = one | two
+        if self._open_shared[:2] != (len(self.touches), whole):
+            once = twice = 0
+            for end in bits(whole):
+                opened = self._open_last[end] | self._open_bunched[end]
+                twice |= once & opened
+                once |= opened
+            self._open_shared = len(self.touches), whole, once, twice
+        *_, once, twice = self._open_shared
+        found = []
+        for part, other in ((one, two), (two, one)):
+            is_lone = other.bit_count() == 1
+            found.append(twice | once & ~self.read_open(other) if is_lone else self.read_open(part))
+        return found[0], found[1]
 
     def asked(self, first: int, second: int) -> list[Touch]:
         """Return the direct touches between exactly these two ends."""
