@@ -176,6 +176,16 @@ def test_a_proof_says_a_doubt_once() -> None:
             assert " ".join(lines).count("closed.") + " ".join(lines).count("colours") == 1
 
 
+def test_where_too_much_could_hide_to_imagine_each_that_is_said_and_nothing_is_sure() -> None:
+    wires = look_alikes(20, 1)
+    wires.broken = {"T8", "T19"}
+    result = ring_out(wires)
+    assert len(result.matches) == 18
+    assert not any(one.sure for one in result.matches)
+    (reason,) = {one.why for one in result.matches}
+    assert reason.startswith("A wire that never read closed in the far box may be broken and touch")
+
+
 def with_wrong_key(wires: Wires, number: int) -> tuple[Ringout, Probe | None]:
     """Return a finished ring-out in which the answer to one touch was turned round."""
     ringing, touches, turned = Ringout(wires.bundle), 0, None
