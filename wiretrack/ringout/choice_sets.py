@@ -127,7 +127,10 @@ def _shares(
     if alike and previous is not None and room == rooms[at - 1][0]:
         high = min(high, previous)
     share = wanted * n / max(1, groups)
-    for count in sorted(range(low, high + 1), key=lambda t: (abs(t - share), -t)):
+    counts: Sequence[int] = range(low, high + 1)
+    if low < high:
+        counts = sorted(counts, key=lambda t: (abs(t - share), -t))
+    for count in counts:
         for others in _shares(cells, rooms, at + 1, wanted - count, count, work):
             yield (count, *others)
 
@@ -199,14 +202,19 @@ def _mended(
 
     Each exchange makes a set good that wasn't, and none bad, so they come to an end.
     """
-    sets = [0] * count
+    sets, sizes = [0] * count, [0] * count
     for kind, degree in enumerate(degrees):
-        free = (i for i in range(count) if sets[i].bit_count() < most and not sets[i] & apart[kind])
-        chosen = sorted(free, key=lambda i: (sets[i].bit_count(), (i * degree + kind) % count))
-        if len(chosen) < degree:
+        # Sorted as numbers: by size, then dealt out evenly, then as they come.
+        free = sorted(
+            (sizes[i] * count + (i * degree + kind) % count) * count + i
+            for i in range(count)
+            if sizes[i] < most and not sets[i] & apart[kind]
+        )
+        if len(free) < degree:
             return None
-        for i in chosen[:degree]:
+        for i in (rank % count for rank in free[:degree]):
             sets[i] |= 1 << kind
+            sizes[i] += 1
     held = Counter(sets)
 
     def is_good(one: int) -> bool:

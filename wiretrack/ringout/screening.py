@@ -43,41 +43,42 @@ def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[in
     Components are numbered as given; ``levels[k][i]`` are those with more than ``k`` touches
     between them and ``i``. What was counted is kept.
     """
-    number = {end: i for i, members in enumerate(components) for end in bits(members)}
     key = tuple(components)
+    at = {end: 1 << i for i, members in enumerate(components) for end in bits(members)}
     if key in stage.counted:
         done, levels = stage.counted[key]
         for cut in stage.news[done:]:
-            _count_cut(levels, number, cut, 1)
+            _count_cut(levels, at, cut, 1)
     else:
-        levels = _of_pairs(stage, components, number)
+        levels = _of_pairs(stage, components, at)
         opened = Counter((left, right) for left, right, closed in stage.bunches if not closed)
         for (left, right), times in opened.items():
-            _count_cut(levels, number, (left, right), times)
+            _count_cut(levels, at, (left, right), times)
     stage.counted[key] = len(stage.news), levels
     return levels[:depth]
 
 
-def _of_pairs(
-    stage: Stage, components: Sequence[int], number: Mapping[int, int]
-) -> list[list[int]]:
+def _of_pairs(stage: Stage, components: Sequence[int], at: Mapping[int, int]) -> list[list[int]]:
     """Return what the touches of two ends each come to, level by level."""
     levels = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
     for i, members in enumerate(components):
         times: dict[int, int] = {}
         for end, more in stage.times_opened(members):
-            times[number[end]] = times.get(number[end], 0) + more
+            times[at[end]] = times.get(at[end], 0) + more
         just = [0] * (OPEN_TOUCHES + 1)  # those touched so often, the last one: at least
-        for j, count in times.items():
-            just[min(count, OPEN_TOUCHES)] |= 1 << j
+        for other, count in times.items():
+            just[min(count, OPEN_TOUCHES)] |= other
         for level in range(OPEN_TOUCHES):
             levels[level][i] = union(just[level + 1 :])
     return levels
 
 
-def _count_cut(levels: list[list[int]], number: Mapping[int, int], cut: Cut, times: int) -> None:
-    """Count so many open touches more between the components of two bunches."""
-    ones, twos = (mask_of({number[end] for end in bits(side)}) for side in cut)
+def _count_cut(levels: list[list[int]], at: Mapping[int, int], cut: Cut, times: int) -> None:
+    """Count so many open touches more between the components of two bunches.
+
+    `at` is the component that each end is in, as a bit.
+    """
+    ones, twos = (union(map(at.__getitem__, bits(side))) for side in cut)
     if ones.bit_count() > twos.bit_count():
         ones, twos = twos, ones
     for one in bits(ones):
