@@ -18,10 +18,10 @@ from wiretrack.ringout.matching import Matching
 from wiretrack.ringout.probing import Probing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from wiretrack.ringout.candidates import Candidates
-    from wiretrack.ringout.stage import Homes, Stage
+    from wiretrack.ringout.stage import Stage
 
 
 class Deductions(Matching):
@@ -170,7 +170,7 @@ class Deductions(Matching):
         silent: dict[Place, dict[Place, int]] = {at: {"near": 0, "far": 0} for at in PLACES}
         for stage in self.stages:
             if stage not in self.found.refused:
-                self._break_by(stage, silent[stage.at])
+                self._add_if_read(stage, self._broken_by(stage), silent[stage.at])
         for fitted in self.fitted:
             for end in bits(fitted.silent()):
                 if not self.found.of[fitted.at][end] & ~fitted.fitted:
@@ -183,15 +183,25 @@ class Deductions(Matching):
         ends = self._silent_ends
         return {at: {p: ends[at][p] & ~self._proven[p] for p in PLACES} for at in PLACES}
 
-    def _break_by(self, stage: Stage, broken: dict[Place, int]) -> None:
-        """Add the ends that had to read closed in a searched stage, and never did.
+    def _add_if_read(
+        self, stage: Stage, ends: Mapping[Place, int], known: dict[Place, int]
+    ) -> None:
+        """Add the ends of both places that a stage tells, if nothing more is to be read in it."""
+        # To see that takes longest, so it is last.
+        if any(ends[place] & ~known[place] for place in PLACES) and self.is_read(stage):
+            for place in PLACES:
+                known[place] |= ends[place]
+
+    def _broken_by(self, stage: Stage) -> dict[Place, int]:
+        """Return the ends that had to read closed in a searched stage, and never did.
 
         A group is alive if some component can only be that group and has two ends, or one
         that is proven elsewhere: the join holds, so what doesn't close there is broken.
         """
-        homes = self._searched_homes(stage)
+        broken: dict[Place, int] = {"near": 0, "far": 0}
+        homes = self.homes(stage)
         if homes is None:
-            return
+            return broken
         components, groups, domain = homes
         here, there = stage.at, other_place(stage.at)
         alive: dict[int, int] = {}
@@ -218,6 +228,7 @@ class Deductions(Matching):
                 missed = reached and not mates & reached
                 if missed or (group & whole & ~(1 << end) and not mates & ~silent):
                     broken[there] |= 1 << end
+        return broken
 
     def _is_sound(self, place: Place, end: int) -> bool:
         return self.found.settled(place, end) is not None and self.proven(place, end)
@@ -231,22 +242,20 @@ class Deductions(Matching):
         """The ends that could have read closed in a searched stage, and didn't."""
         suspect: dict[Place, int] = {"near": 0, "far": 0}
         for stage in self.stages:
-            homes = self._searched_homes(stage)
-            if homes is None or stage in self.found.refused:
+            homes = self.homes(stage) if stage not in self.found.refused else None
+            if homes is None:
                 continue
             here, there = stage.at, other_place(stage.at)
             components, groups, domain = homes
+            joined = mask_of(g for g, group in enumerate(groups) if group.bit_count() > 1)
+            silent: dict[Place, int] = {"near": 0, "far": 0}
             for members, possible in zip(components, domain, strict=True):
-                joined = all(groups[g].bit_count() > 1 for g in bits(possible))
-                if members.bit_count() == 1 and joined:
-                    suspect[here] |= members
+                if members.bit_count() == 1 and not possible & ~joined:
+                    silent[here] |= members
                     mate = self.found.settled(here, lowest(members))
-                    suspect[there] |= 0 if mate is None else 1 << mate
+                    silent[there] |= 0 if mate is None else 1 << mate
+            self._add_if_read(stage, silent, suspect)
         return {place: suspect[place] & ~self._proven[place] for place in PLACES}
-
-    def _searched_homes(self, stage: Stage) -> Homes | None:
-        """Return who may be in which group, where nothing more can be found out by touching."""
-        return self.homes(stage) if self.is_read(stage) else None
 
     def is_read(self, stage: Stage) -> bool:
         """Return whether nothing more can be found out by touching in a stage."""

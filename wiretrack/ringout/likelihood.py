@@ -119,7 +119,9 @@ class Model:
         """Return how many of `members` are of each kind of end."""
         found = self._counts.get(members)
         if found is None:
-            found = self._counts[members] = Counter(map(self.kind.__getitem__, bits(members)))
+            found = self._counts[members] = {}
+            for kind in map(self.kind.__getitem__, bits(members)):
+                found[kind] = found.get(kind, 0) + 1
         return found
 
     def fitting(self, members: int) -> int:

@@ -61,15 +61,17 @@ class Packing:
     """Components to be put into groups so that none overflows."""
 
     def __init__(self, sizes: Sequence[int], rooms: Sequence[int], allowed: Sequence[int]) -> None:
-        self._order = sorted(
-            range(len(sizes)), key=lambda i: (-sizes[i], allowed[i].bit_count(), i)
-        )
+        keys = [(-size, one.bit_count()) for size, one in zip(sizes, allowed, strict=True)]
+        self._order = sorted(range(len(sizes)), key=keys.__getitem__)
         self._sizes, self._allowed = sizes, list(allowed)
         self._rooms = list(rooms)  # what is left of each, while components are put into them
-        guests = [0] * len(rooms)
+        alike: dict[int, int] = {}
         for index, possible in enumerate(allowed):
+            alike[possible] = alike.get(possible, 0) | 1 << index
+        guests = [0] * len(rooms)
+        for possible, components in alike.items():
             for group in bits(possible):
-                guests[group] |= 1 << index
+                guests[group] |= components
         names: dict[tuple[int, int], int] = {}
         twins = zip(rooms, guests, strict=True)
         # A name that groups share which no component tells apart.
