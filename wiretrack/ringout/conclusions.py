@@ -33,9 +33,9 @@ WHAT_WOULD_HELP = (
 )
 
 
-def conclude_result(evidence: Evidence) -> Result:
+def conclude_result(known: Deductions) -> Result:
     """Return the conclusions from all evidence so far."""
-    known = Deductions(evidence)
+    evidence = known.evidence
     near, far, unsure = known.bundle.near, known.bundle.far, doubts(known)
     touched = confirmed(known)
     sound = {end: CHECKED if touched >> end & 1 else PROVEN for end in known.matched}

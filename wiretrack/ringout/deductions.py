@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 from wiretrack.late import cached_property
 from wiretrack.ringout.bundle import PLACES, Place, other_place
-from wiretrack.ringout.candidates import conclude
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.matching import Matching
 from wiretrack.ringout.probing import Probing
@@ -70,7 +69,7 @@ class Deductions(Matching):
         start = self.by_colour(trust=False)
         if start.of == self.start.of:
             return []
-        plain = conclude(start, self.settling, self.contacts)
+        plain = self._by_settling("without colours", start)
         return [
             end
             for end, mate in self.matched.items()

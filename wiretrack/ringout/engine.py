@@ -201,7 +201,9 @@ class Ringout:
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
-        found = conclude_result(self.evidence)
+        planner = self._planner
+        is_own = planner is not None and planner.evidence is self.evidence
+        found = conclude_result(planner.known if planner and is_own else Deductions(self.evidence))
         left = " and ".join(self.evidence.spare)
         return replace(found, notes=(*found.notes, UNUSED.format(left))) if left else found
 

@@ -283,7 +283,13 @@ class Matching:
         """Who may be whom by the stages that no hidden contact can have spoilt."""
         if len(self.settling) == len(self.stages) + len(self.fitted):
             return self.found
-        return conclude(self.start, self.settling, self.contacts)
+        return self._by_settling("secure", self.start)
+
+    def _by_settling(self, what: str, start: Candidates) -> Candidates:
+        """Return who may be whom by the settling stages alone."""
+        return self.evidence.remember(
+            what, self.state(), lambda: conclude(start, self.settling, self.contacts)
+        )
 
     def _tainted(self, stages: list[Stage]) -> list[AnyStage]:
         """Return the stages with readings for which no reason is known.
