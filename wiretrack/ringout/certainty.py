@@ -72,6 +72,8 @@ ASSUMPTIONS = (
     f"One fault is imagined behind what is known. With up to {SMALL_BUNDLE} wires, an open one and"
     " two that touch are imagined too. More that hide each other, or one that a bad contact hid"
     " from the search, are rarer than one bundle in ten thousand.",
+    "Among many wires one that never read closed could hide too many contacts to imagine each: then"
+    " no match is sure.",
 )
 CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
 
