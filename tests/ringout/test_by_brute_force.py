@@ -6,18 +6,15 @@ from __future__ import annotations
 import random
 from itertools import combinations
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any
 
 from tests.drawing import each
 from wiretrack.ringout.certainty import _weak_links
 from wiretrack.ringout.likelihood import Likelihood
 from wiretrack.ringout.masks import bits, lowest, mask_of
-from wiretrack.ringout.probing import Waiting
 from wiretrack.ringout.screening import OPEN_TOUCHES, depth_of
 from wiretrack.ringout.stage import Stage, Touch
-
-if TYPE_CHECKING:
-    from wiretrack.ringout.likelihood import Model
+from wiretrack.ringout.waiting import Waiting
 
 SIZE = 9
 
@@ -128,15 +125,16 @@ def test_pairs_wait_in_order_of_touches_size_and_number(seed: int) -> None:
     names = sorted(set(looks.values()))
     fits = {frozenset(pair): rng.random() < 0.7 for pair in combinations(names, 2)}
     fits |= {frozenset({name}): rng.random() < 0.7 for name in names}
-    model = SimpleNamespace(
-        look=lambda part: names.index(looks[part]),
-        fitting_both=lambda one, two: int(fits[frozenset({looks[one], looks[two]})]),
+    waiting = Waiting(
+        parts,
+        lambda part: names.index(looks[part]),
+        lambda one, two: int(fits[frozenset({looks[one], looks[two]})]),
     )
-    waiting, expected = Waiting(parts), []
+    expected = []
     for number, one in enumerate(parts):
         opens = {other: rng.randint(1, 3) for other in range(number) if rng.random() < 0.4}
         out = mask_of(other for other in range(number) if rng.random() < 0.2)
-        waiting.add(number, opens, out, cast("Model", model))
+        waiting.add(number, opens, out)
         for other, two in enumerate(parts[:number]):
             if fits[frozenset({looks[one], looks[two]})] and not out >> other & 1:
                 size = min(one.bit_count(), two.bit_count())
@@ -149,7 +147,7 @@ def test_pairs_wait_in_order_of_touches_size_and_number(seed: int) -> None:
         if act == 0:
             waiting.drop_first()
         elif act == 1:
-            waiting.drop_first(model.look)
+            waiting.drop_alike()
             alike = [one for one in parts if looks[one] == looks[parts[other]]]
             expected = [
                 one for one in expected if one[:3] != first[:3] or parts[one[3]] not in alike

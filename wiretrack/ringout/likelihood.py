@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from wiretrack.ringout.groupings import Structures
     from wiretrack.ringout.matching import Matching
     from wiretrack.ringout.packing import Clusters
-    from wiretrack.ringout.probing import Waiting
     from wiretrack.ringout.stage import Stage
+    from wiretrack.ringout.waiting import Waiting
 
 _ROUNDS = 3
 _FULL = 0.98  # stands for "all ends of this kind are placed", so that no column vanishes
@@ -311,23 +311,20 @@ class Likelihood:
             for look in ready:
                 positions = self._alike[look]
                 after = bisect(positions, turn)
-                if after < len(positions):
-                    heappush(this_round, (positions[after], look))
-                else:
-                    heappush(next_round, (positions[0], look))
+                is_past = after == len(positions)
+                entry = (positions[0 if is_past else after], look)
+                heappush(next_round if is_past else this_round, entry)
             ready = []
             if not this_round:
                 this_round, next_round = next_round, []
             turn, look = heappop(this_round)
             group = left[look]
             if group:  # else somebody claimed it meanwhile
-                claims[look] = (turn, group)
-                claimed |= group
-                for other, groups in left.items():
-                    if groups & group:
-                        rest = left[other] = groups & ~group
-                        if rest and not rest & rest - 1:
-                            ready.append(other)
+                claims[look], claimed = (turn, group), claimed | group
+                for other in [one for one, groups in left.items() if groups & group]:
+                    rest = left[other] = left[other] & ~group
+                    if rest and not rest & rest - 1:
+                        ready.append(other)
         return claims, claimed
 
     def _column(self) -> list[float]:

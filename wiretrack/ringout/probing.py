@@ -10,7 +10,6 @@ the known group sizes, the colours and what was excluded before say where an end
 from __future__ import annotations
 
 from functools import partial
-from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
 from wiretrack.late import cached_property
@@ -18,9 +17,10 @@ from wiretrack.ringout.groupings import Structures, worth
 from wiretrack.ringout.likelihood import Model, Placing
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.packing import Clusters, domains
+from wiretrack.ringout.waiting import Waiting
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
     from wiretrack.ringout.matching import Matching
     from wiretrack.ringout.stage import Stage
@@ -43,72 +43,6 @@ def _best_touch(masks: Sequence[tuple[int, int, int]], alive: int, proven: int) 
             if (round(value, 9), share) > most:
                 best, most = (one, two), (round(value, 9), share)
     return best
-
-
-class Waiting:
-    """Pairs of components that may be one, those least often touched first.
-
-    Of those touched as often the ones with a small component come first, then by number. What looks
-    alike is kept together: `components` may be many.
-    """
-
-    def __init__(self, components: Sequence[int]) -> None:
-        self.components = components
-        self._rows: dict[tuple[int, int, int], int] = {}  # by touches, size, and number of one
-        self._order: list[tuple[int, int, int]] = []
-        self._alike: dict[int, int] = {}  # per look, the numbers of those added, as bits
-        self._sized: dict[int, int] = {}  # the same per size
-
-    def add(self, number: int, opens: Mapping[int, int], out: int, model: Model) -> None:
-        """Add a component with those before it, but for some to leave `out`, as bits.
-
-        `opens` is how often it read open to which.
-        """
-        one, left = self.components[number], 0
-        for alike in self._alike.values():
-            some = alike & ~out
-            if some and model.fitting_both(one, self.components[lowest(some)]):
-                left |= some
-        for other, times in opens.items():
-            if left >> other & 1:
-                self._put(times, number, 1 << other)
-                left &= ~(1 << other)
-        self._put(0, number, left)
-        for kept, name in ((self._alike, model.look(one)), (self._sized, one.bit_count())):
-            kept[name] = kept.get(name, 0) | 1 << number
-
-    def _put(self, times: int, number: int, others: int) -> None:
-        own = self.components[number].bit_count()
-        for size, alike in self._sized.items():
-            if others & alike:
-                key = (times, min(size, own), number)
-                if key not in self._rows:
-                    heappush(self._order, key)
-                self._rows[key] = self._rows.get(key, 0) | others & alike
-
-    def first(self) -> tuple[int, int, int] | None:
-        """Return the first pair after how often it was touched; `None` if none is left."""
-        while self._order:
-            others = self._rows[self._order[0]]
-            if others:
-                times, _, number = self._order[0]
-                return times, self.components[number], self.components[lowest(others)]
-            del self._rows[heappop(self._order)]
-        return None
-
-    def drop_first(self, look: Callable[[int], int] | None = None) -> None:
-        """Drop the first pair; with `look`, all pairs of the same one with what looks alike."""
-        key = self._order[0]
-        other = lowest(self._rows[key])
-        alike = 1 << other if look is None else self._alike[look(self.components[other])]
-        self._rows[key] &= ~alike
-
-    def put_back_first(self, times: int) -> None:
-        """Put the first pair where those touched so often are."""
-        *_, number = key = self._order[0]
-        other = self._rows[key] & -self._rows[key]
-        self._rows[key] &= ~other
-        self._put(times, number, other)
 
 
 def model_of(known: Matching, stage: Stage) -> Model:
@@ -271,7 +205,7 @@ class Probing:
             if now >= SEARCH_TOUCHES:
                 waiting.drop_first()
             elif not self.verdict(looks, partial(self._may_be_one, one, two)):
-                waiting.drop_first(model.look)
+                waiting.drop_alike()
             elif now > times:
                 waiting.put_back_first(now)
             else:
@@ -286,16 +220,17 @@ class Probing:
         version, kept = self.model.waiting
         if kept is None or version != self.stage.version:
             model = self.model
-            kept = Waiting([one for one in self.components if model.growing(one)])
-            at = {end: i for i, members in enumerate(kept.components) for end in bits(members)}
-            for i, one in enumerate(kept.components):
+            growing = [one for one in self.components if model.growing(one)]
+            kept = Waiting(growing, model.look, model.fitting_both)
+            at = {end: i for i, members in enumerate(growing) for end in bits(members)}
+            for i, one in enumerate(growing):
                 opens: dict[int, int] = {}
                 for end, times in self.stage.times_opened(one):
                     if at.get(end, i) < i:
                         opens[at[end]] = opens.get(at[end], 0) + times
                 out = mask_of(at[end] for end in bits(model.barred(one)) if end in at)
                 out |= mask_of(j for j, times in opens.items() if times >= SEARCH_TOUCHES)
-                kept.add(i, opens, out, model)
+                kept.add(i, opens, out)
             self.model.waiting = (self.stage.version, kept)
         return kept
 
