@@ -17,6 +17,7 @@ from wiretrack.ringout.certainty import doubts, next_confirming
 from wiretrack.ringout.checking import check_groups, is_led, next_check
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
+from wiretrack.ringout.exchanges import FEW_ENDS, next_across, told_alike
 from wiretrack.ringout.first_joins import joined_once
 from wiretrack.ringout.fitting import (
     bridged,
@@ -51,7 +52,6 @@ ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way 
 # touched against each other then): sound bundles take seven to nine. Readings that still contradict
 # then won't agree.
 MOST_STEPS = 25
-FEW_ENDS = 13  # look-alikes; more of them are told apart by joins that leave none alone
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 
 
@@ -72,9 +72,8 @@ class Planner:
     @cached_property
     def helped(self) -> bool:
         """Whether a helper's joins serve: where ends touch or stop short, the meter must walk."""
-        if self.bundle.crew != 2 or any(self.known.contacts.sure.values()):
-            return False
-        return not any(self.bundle.absent.values())
+        trouble = (*self.known.contacts.sure.values(), *self.bundle.absent.values())
+        return self.bundle.crew == 2 and not any(trouble)
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
@@ -169,6 +168,9 @@ class Planner:
         if self.bundle.screen != "none":
             yield CHECK, _single(next_confirming(probing))
             yield CONTACTS, _single(next_between(self.known, stage))
+            next_ones = None if self.helped else self._joined_next
+            alike = next_ones or told_alike(self.known, stage)
+            yield CHECK, _single(next_across(self.known, stage, alike))
 
     def _others_are_refused(self, stage: Stage) -> bool:
         """Return whether not this stage is refused but others are: then matches may rest on it."""
@@ -242,12 +244,16 @@ class Planner:
         fit = fit_round(known, self.here)
         if fit is not None:
             return self._join(self.here, fit[0]) if fit[0] else fit[1]
-        groups = ohms_groups(known, self.here) or next_groups(known, self.here)
-        if groups is not None:
-            return self._join(self.here, groups)
+        if self._joined_next is not None:
+            return self._join(self.here, self._joined_next)
         if known.begun and next_groups(known, self.there) is not None:
             return Walk(self.there)
         return self._back_to_search() or self._with_diode() or self._with_tone() or self._check()
+
+    @cached_property
+    def _joined_next(self) -> Groups | None:
+        """What to twist together here next, once all is read."""
+        return ohms_groups(self.known, self.here) or next_groups(self.known, self.here)
 
     def _check(self) -> Action | None:
         """Return the step towards a check of the matches, made once at the end."""

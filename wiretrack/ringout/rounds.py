@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from wiretrack.late import dataclass
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.choice_sets import MOST_WORK, distinct_sets
+from wiretrack.ringout.exchanges import deal
 from wiretrack.ringout.first_joins import first_groups
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
 
@@ -121,7 +122,8 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
                 wanted, max_size=_width(known), forbidden=forbidden, apart=apart, work=work
             )
             if sets is not None:
-                groups = _deal(sets, ends_of + [[end] for end in now.proven[:helpers]])
+                with_helpers = ends_of + [[end] for end in now.proven[:helpers]]
+                groups = deal(known, place, sets, with_helpers)
                 return _accompany(known, place, groups, now.proven[helpers:], now.loose)
     return _around_unknown(known, place, now) if not known.begun else None
 
@@ -167,16 +169,11 @@ def _around_unknown(known: Deductions, place: Place, now: Situation) -> Groups |
         lone = frozenset(1 << i for i in range(len(degrees)))
         sets = distinct_sets(degrees, max_size=_width(known), forbidden=lone)
         if sets is not None:
-            dealt = _deal(sets, classes + [[end] for end in now.proven[:helpers]])
+            ends_of = classes + [[end] for end in now.proven[:helpers]]
+            dealt = deal(known, place, sets, ends_of)
             with_one = zip(unknown[1:], now.proven[helpers:], strict=False)
             return tuple(sorted([*dealt, *(1 << a | 1 << b for a, b in with_one)]))
     return None
-
-
-def _deal(sets: tuple[tuple[int, ...], ...], ends: list[list[int]]) -> list[int]:
-    """Return groups with one end of each class that a set names, each end once."""
-    given = [iter(members) for members in ends]
-    return [mask_of(next(given[index]) for index in one) for one in sets]
 
 
 def _accompany(
