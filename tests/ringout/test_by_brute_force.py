@@ -10,6 +10,7 @@ from typing import Any
 
 from tests.drawing import each
 from wiretrack.ringout.certainty import _weak_links
+from wiretrack.ringout.exchanges import _exchangeable
 from wiretrack.ringout.likelihood import Likelihood
 from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.screening import OPEN_TOUCHES, depth_of
@@ -94,6 +95,22 @@ def test_what_read_open_to_a_part_of_a_component_is_counted_from_its_touches(see
                     for other in range(SIZE)
                     if any(opened[end] >> other & 1 for end in bits(ends))
                 )
+
+
+@each(range(60))
+def test_ends_may_be_exchanged_where_neither_read_open_to_the_others_component(seed: int) -> None:
+    stage = touched(random.Random(seed))
+    found = _exchangeable(stage)
+    closings = [stage.times_closed(end) for end in range(SIZE)]
+    for one, two in combinations(range(SIZE), 2):
+        here, there = stage.component(one), stage.component(two)
+        may_be = (
+            here != there
+            and {closings[one], closings[two]} <= {1, 2}
+            and not stage.read_open(1 << one) & there & ~(1 << two)
+            and not stage.read_open(1 << two) & here & ~(1 << one)
+        )
+        assert [found[one] >> two & 1, found[two] >> one & 1] == [may_be, may_be]
 
 
 @each(range(60))

@@ -132,6 +132,8 @@ def _doubted(ringing: Ringout, result: Result) -> bool:
         pytest.param(706_170, 8, None, id="the same where two touch at the other box"),
         pytest.param(3_071_065, 40, "none", id="a broken one touches, and two others are open"),
         pytest.param(560_536, 40, None, id="two bunches touched, and nobody between them"),
+        pytest.param(3_102_035, 40, "none", id="one contact exchanged two ends"),
+        pytest.param(3_106_076, 40, "none", id="one contact exchanged two ends at either box"),
     ],
 )
 def test_no_wrong_match_is_sure_in_bundles_that_once_had_one(

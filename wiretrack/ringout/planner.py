@@ -168,8 +168,7 @@ class Planner:
         if self.bundle.screen != "none":
             yield CHECK, _single(next_confirming(probing))
             yield CONTACTS, _single(next_between(self.known, stage))
-            next_ones = None if self.helped else self._joined_next
-            alike = next_ones or told_alike(self.known, stage)
+            alike = (not self.helped and self._joined_next) or told_alike(self.known, stage)
             yield CHECK, _single(next_across(self.known, stage, alike))
 
     def _others_are_refused(self, stage: Stage) -> bool:
