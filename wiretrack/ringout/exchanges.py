@@ -24,6 +24,11 @@ if TYPE_CHECKING:
 FEW_ENDS = 13  # conductors, at most: all their ends are touched to each other first
 
 
+def _matters(known: Matching) -> bool:
+    """Return whether contacts are searched for, and not by touching all ends to each other."""
+    return known.bundle.screen != "none" and known.bundle.size > FEW_ENDS
+
+
 def exchangeable(known: Matching, stage: Stage) -> Sequence[int]:
     """Return, per end, those that it may have been exchanged with in a stage, as bits."""
     key, state = ("exchangeable", stage.at, stage.groups), len(stage.touches)
@@ -59,7 +64,7 @@ def next_across(known: Matching, stage: Stage, together: Iterable[int]) -> Pair 
     `together` are sets of ends that no other stage tells apart. One touch clears up two pairs of
     the same components where it can.
     """
-    if known.bundle.screen == "none" or known.bundle.size <= FEW_ENDS or known.found.refused:
+    if not _matters(known) or known.found.refused:
         return None
     others = exchangeable(known, stage)
     pairs = [
@@ -100,7 +105,7 @@ def deal(
     Ends that may have been exchanged are kept apart as far as that goes.
     """
     left = [list(members) for members in ends]
-    stages = [stage for stage in known.stages if stage.at == place]
+    stages = [stage for stage in known.stages if stage.at == place] if _matters(known) else []
     others = exchangeable(known, stages[-1]) if stages else [0] * known.size
     groups = []
     for one in sets:

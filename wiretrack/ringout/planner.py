@@ -169,7 +169,7 @@ class Planner:
             yield CHECK, _single(next_confirming(probing))
             yield CONTACTS, _single(next_between(self.known, stage))
             alike = (not self.helped and self._joined_next) or told_alike(self.known, stage)
-            yield CHECK, _single(next_across(self.known, stage, alike))
+            yield CONTACTS, _single(next_across(self.known, stage, alike))
 
     def _others_are_refused(self, stage: Stage) -> bool:
         """Return whether not this stage is refused but others are: then matches may rest on it."""
