@@ -97,7 +97,7 @@ def test_what_read_open_to_a_part_of_a_component_is_counted_from_its_touches(see
                 )
 
 
-@each(range(60))
+@each(range(400))
 def test_ends_may_be_exchanged_where_neither_read_open_to_the_others_component(seed: int) -> None:
     stage = touched(random.Random(seed))
     found = _exchangeable(stage)
